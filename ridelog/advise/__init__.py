@@ -1,0 +1,1 @@
+"""Turn numbers into knob turns, springs and heights."""

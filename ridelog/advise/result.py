@@ -1,0 +1,76 @@
+"""What to turn or fit next, in the contract's names; clicks counted from full soft."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ridelog.estimate.result import Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A setting now and next; None where the car has no such setting or it is not known."""
+
+    now: float | None
+    next: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunSummary:
+    """One run of the car: its knobs by corner and what was measured per axle."""
+
+    file: str
+    clicks: Mapping[str, int | None]
+    damping_ratio: Mapping[str, Estimate | None]
+    body_frequency_hz: Mapping[str, Estimate | None] = field(default_factory=dict)
+    bump_clicks: Mapping[str, int | None] = field(default_factory=dict)
+    rebound_clicks: Mapping[str, int | None] = field(default_factory=dict)
+    note: str = ""
+    date: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnobLaw:
+    """Damping ratio expected at every click: median and 95 % band."""
+
+    clicks: tuple[int, ...]
+    damping_ratio: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AxleAdvice:
+    """Advice for one axle.
+
+    `state` is ``turn``, ``repeat`` (drive again, the log cannot tell yet), ``done`` or
+    ``unknown`` (nothing measured). `bump_clicks` and `rebound_clicks` are for dampers with two
+    knobs.
+    """
+
+    clicks: Change
+    predicted_damping_ratio: Estimate | None
+    spring_rate_n_per_m: Change
+    predicted_body_frequency_hz: Estimate | None
+    clicks_with_next_spring: int | None
+    perch_turns: float | None
+    done: bool
+    state: str
+    reasons: tuple[str, ...]
+    probability_within_10_percent: float | None = None
+    bump_clicks: Change | None = None
+    rebound_clicks: Change | None = None
+    knob_law: KnobLaw | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """Advice for the car."""
+
+    runs: tuple[RunSummary, ...]
+    axles: Mapping[str, AxleAdvice]
+    done: bool
+    next_run: str
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...] = ()

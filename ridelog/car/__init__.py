@@ -1,0 +1,1 @@
+"""Describe the car: its dimensions, masses, rates and knobs."""

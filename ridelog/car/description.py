@@ -1,0 +1,108 @@
+"""A car as the estimators see it: frozen, in SI units, clicks counted from full soft."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerances:
+    """How well the owner's figures and sensors are known: one standard deviation, relative.
+
+    Defaults are common practice (no source) for bathroom-scale corner weights, a motion ratio
+    measured with a tape, trimmed accelerometers and a caliper-calibrated travel sensor.
+    """
+
+    sprung_mass: float = 0.01
+    motion_ratio: float = 0.005
+    tyre_rate: float = 0.05
+    travel_gain: float = 0.004
+    accelerometer_gain: float = 0.01
+    channel_delay_s: float = 0.0006
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Axle:
+    """One axle; rates and masses as the owner states them, to be checked, not trusted.
+
+    Masses are for the whole axle; rates are per corner, the spring's at the damper. Gaps are at the
+    damper from ride height. `motion_ratio` is damper travel / wheel travel, both wheels together.
+    Click counts are the highest click number, counted from full soft; None where there is no such
+    knob.
+    """
+
+    layout: Literal["independent", "solid"]
+    track_m: float
+    sprung_mass_kg: float
+    unsprung_mass_kg: float
+    spring_rate_n_per_m: float
+    motion_ratio: float
+    tyre_rate_n_per_m: float | None = None
+    bump_gap_m: float | None = None
+    droop_gap_m: float | None = None
+    damper_spacing_m: float | None = None
+    clicks: int | None = None
+    bump_clicks: int | None = None
+    rebound_clicks: int | None = None
+    clicks_from: Literal["soft", "stiff"] = "soft"
+    target_body_frequency_hz: float | None = None
+    target_damping_ratio: float | None = None
+    available_spring_rates_n_per_m: tuple[float, ...] = ()
+    perch_thread_pitch_m: float | None = None
+
+    @property
+    def roll_lever_ratio(self) -> float:
+        """Damper spacing over track on a solid axle, 1 on an independent one.
+
+        Damper travel in pure roll is `motion_ratio` times this times wheel travel.
+        """
+        if self.layout == "solid" and self.damper_spacing_m is not None:
+            return self.damper_spacing_m / self.track_m
+        return 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelMapping:
+    """How one channel is found in a log and turned into SI."""
+
+    column: str
+    unit: str | None = None
+    sign: int = 1
+    scale: float = 1.0
+    offset: float = 0.0
+    points: tuple[tuple[float, float], ...] = ()
+    file: str | None = None
+    delay_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logger:
+    """The car file's logger section."""
+
+    channels: Mapping[str, ChannelMapping] = field(default_factory=dict)
+    time_column: str | None = None
+    time_unit: str | None = None
+    sample_rate_hz: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Car:
+    """A whole car."""
+
+    name: str
+    wheelbase_m: float
+    front: Axle
+    rear: Axle
+    logger: Logger = field(default_factory=Logger)
+    tolerances: Tolerances = field(default_factory=Tolerances)
+
+    def axle(self, name: str) -> Axle:
+        """Return the axle called ``front`` or ``rear``."""
+        return {"front": self.front, "rear": self.rear}[name]
+
+    @property
+    def sprung_mass_kg(self) -> float:
+        """Sprung mass of the whole car in kg."""
+        return self.front.sprung_mass_kg + self.rear.sprung_mass_kg

@@ -1,0 +1,1 @@
+"""The commands, a thin door to the rooms behind."""

@@ -1,0 +1,1 @@
+"""Make a log clean: one time base, mended faults, segments, filters."""

@@ -1,0 +1,1 @@
+"""Turn clean signals into numbers with intervals."""

@@ -1,0 +1,1 @@
+"""Bring a log in: files, clocks, columns, units, calibrations."""

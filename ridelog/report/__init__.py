@@ -1,0 +1,1 @@
+"""Show results: terminal, JSON, one page."""

@@ -1,0 +1,1 @@
+"""Make logs of an invented car with known truth."""
