@@ -1,0 +1,58 @@
+"""Runs of samples: where a mask is true, and for how long."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from ridelog.recording import BoolArray, FloatArray
+
+IndexArray = npt.NDArray[np.intp]
+
+
+def runs_of(mask: BoolArray) -> tuple[IndexArray, IndexArray]:
+    """First index and index past the last of each run of True, shape (runs,) each.
+
+    Parameters
+    ----------
+    mask : bool array, shape (n,)
+    """
+    edges = np.diff(mask.astype(np.int8), prepend=np.int8(0), append=np.int8(0))
+    return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+
+
+def keep_long_runs(mask: BoolArray, shortest_samples: float) -> BoolArray:
+    """Return the mask with its runs shorter than `shortest_samples` taken out, shape (n,)."""
+    starts, ends = runs_of(mask)
+    long_enough = ends - starts >= shortest_samples
+    return mask_of(starts[long_enough], ends[long_enough], len(mask))
+
+
+def mask_of(starts: IndexArray, ends: IndexArray, count: int) -> BoolArray:
+    """Return a mask of `count` samples that is True in the runs [start, end)."""
+    level = np.zeros(count + 1, dtype=np.int64)
+    np.add.at(level, starts, 1)
+    np.add.at(level, ends, -1)
+    return np.cumsum(level[:-1]) > 0
+
+
+def widen(mask: BoolArray, margin_samples: int) -> BoolArray:
+    """Return the mask with each run of True grown by a margin on both sides."""
+    starts, ends = runs_of(mask)
+    grown_start = np.maximum(starts - margin_samples, 0)
+    return mask_of(grown_start, np.minimum(ends + margin_samples, len(mask)), len(mask))
+
+
+def as_seconds(mask: BoolArray, sample_rate_hz: float) -> FloatArray:
+    """Return the runs of True as (start [s], end [s]), shape (runs, 2)."""
+    starts, ends = runs_of(mask)
+    return np.stack([starts, ends], axis=1) / sample_rate_hz
+
+
+def longest_run(mask: BoolArray) -> tuple[int, int]:
+    """Return start and end index of the longest run of True, (0, 0) if there is none."""
+    starts, ends = runs_of(mask)
+    if len(starts) == 0:
+        return 0, 0
+    widest = int(np.argmax(ends - starts))
+    return int(starts[widest]), int(ends[widest])
