@@ -114,7 +114,10 @@ class WholeCarResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ComfortResult:
-    """Vertical ride comfort by ISO 2631-1 at the place of one channel."""
+    """Vertical ride comfort by ISO 2631-1 at the place of one channel.
+
+    `reaction` says it in words, `remarks` what the figures leave out.
+    """
 
     place: str
     weighted_rms_mps2: float
@@ -122,14 +125,17 @@ class ComfortResult:
     mtvv_mps2: float
     crest_factor: float
     reaction: str = ""
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoadResult:
-    """Road roughness by ISO 8608."""
+    """Road roughness by ISO 8608; `waviness` is the exponent w of the fitted spectrum."""
 
     gd_n0_m3: Estimate | None
     iso8608_class: str | None
+    waviness: Estimate | None = None
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
