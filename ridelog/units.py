@@ -117,7 +117,7 @@ _UNIT = re.compile(rf"{_ATOM}(?: ?[/*] ?{_ATOM}){{0,4}}")
 _POWER = re.compile(r"(?<=[A-Za-zµμ_])\^?(-?[1-4])")
 
 
-def parse_quantity(text: object, kind: str) -> float:
+def parse_quantity(text: object, kind: str, example: str = "") -> float:
     """Turn a quantity written with its unit into a number in SI.
 
     Parameters
@@ -126,6 +126,8 @@ def parse_quantity(text: object, kind: str) -> float:
         What stood in the file: text such as ``"450 lbf/in"``.
     kind : str
         One of `KINDS`; says which dimension is expected and how trade shorthand is read.
+    example : str
+        What to show in a fault's remedy instead of the kind's own example.
 
     Returns
     -------
@@ -146,8 +148,9 @@ def parse_quantity(text: object, kind: str) -> float:
     >>> round(parse_quantity("100 lb/in", "rate"), 4)
     17512.6835
     """
-    number, unit = _split(text, KINDS[kind])
-    return number * unit_factor(unit, kind)
+    wanted = replace(KINDS[kind], example=example or KINDS[kind].example)
+    number, unit = _split(text, wanted)
+    return number * _ratio(unit, wanted.si_unit, wanted)
 
 
 def parse_reading(text: object, unit: str | None) -> float:

@@ -65,7 +65,16 @@ class Axle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelMapping:
-    """How one channel is found in a log and turned into SI."""
+    """How one channel is found in a log and turned into SI.
+
+    `column` is header text or a column number from 1. The value is ``sign * (scale * reading +
+    offset)`` in `unit`, or what the straight lines through `points` (reading in `unit`, value in
+    SI) give. `unit` is None where the header names it. `file` is another file beside the log, with
+    ``{stem}`` for the log's name without suffix; `time_column` and `time_unit` are that file's
+    clock, which shares its zero with the log's. A channel that is late by `delay_s` shows what
+    happened that much earlier. Values outside `valid_min` to `valid_max` (SI), or earlier in the
+    file than `valid_from_s`, are no measurements.
+    """
 
     column: str
     unit: str | None = None
@@ -75,11 +84,20 @@ class ChannelMapping:
     points: tuple[tuple[float, float], ...] = ()
     file: str | None = None
     delay_s: float = 0.0
+    valid_min: float | None = None
+    valid_max: float | None = None
+    valid_from_s: float | None = None
+    time_column: str | None = None
+    time_unit: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Logger:
-    """The car file's logger section."""
+    """The car file's logger section.
+
+    `time_unit` is a unit of time, "samples" (then `sample_rate_hz` is stated) or "ISO 8601"; None
+    where the column's name tells. There is no default sample rate.
+    """
 
     channels: Mapping[str, ChannelMapping] = field(default_factory=dict)
     time_column: str | None = None

@@ -1,0 +1,147 @@
+"""Read a car file into a `Car`, or name every fault in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ridelog.car.channels import logger_from
+from ridelog.car.description import Axle, Car, Tolerances
+from ridelog.car.toml_file import read_toml
+from ridelog.errors import CarFileError
+from ridelog.recording import AXLES
+from ridelog.units import QuantityError, parse_quantity
+
+if TYPE_CHECKING:
+    from ridelog.car.schema import AxleSection, CarFile, LoggerSection, TolerancesSection
+
+
+def load_car(path: Path) -> Car:
+    """Read a car file.
+
+    Parameters
+    ----------
+    path : Path
+        The TOML file.
+
+    Returns
+    -------
+    Car
+        The car in SI, clicks counted from full soft.
+
+    Raises
+    ------
+    CarFileError
+        When the file cannot be read or has faults; one line for each fault.
+    """
+    from pydantic import ValidationError
+
+    from ridelog.car.faults import fault_lines
+    from ridelog.car.schema import CarFile
+
+    content = read_toml(path, CarFileError)
+    logger, channel_faults = logger_from(_sound_logger_part(content))
+    faults = (*_solid_axle_faults(content), *channel_faults)
+    try:
+        checked = CarFile.model_validate(content)
+    except ValidationError as error:
+        raise CarFileError(path, (*fault_lines(error, CarFile), *faults)) from None
+    if faults:
+        raise CarFileError(path, faults)
+    return Car(
+        name=checked.car.name,
+        wheelbase_m=checked.car.wheelbase,
+        front=_axle(checked.front, checked),
+        rear=_axle(checked.rear, checked),
+        logger=logger,
+        tolerances=_tolerances(checked.tolerances),
+    )
+
+
+def _axle(section: AxleSection, file: CarFile) -> Axle:
+    """Build one axle; a highest click of 0 means that there is no such knob."""
+    return Axle(
+        layout=section.layout,
+        track_m=section.track,
+        sprung_mass_kg=section.sprung_mass,
+        unsprung_mass_kg=section.unsprung_mass,
+        spring_rate_n_per_m=section.spring_rate,
+        motion_ratio=section.motion_ratio,
+        tyre_rate_n_per_m=section.tyre_rate,
+        bump_gap_m=section.bump_gap,
+        droop_gap_m=section.droop_gap,
+        damper_spacing_m=section.damper_spacing,
+        clicks=section.clicks or None,
+        bump_clicks=section.bump_clicks or None,
+        rebound_clicks=section.rebound_clicks or None,
+        clicks_from=section.clicks_from or file.car.clicks_from or file.clicks_from or "soft",
+        target_body_frequency_hz=section.target_body_frequency,
+        target_damping_ratio=section.target_damping_ratio,
+        available_spring_rates_n_per_m=tuple(sorted(section.available_spring_rates or ())),
+        perch_thread_pitch_m=section.perch_thread_pitch,
+    )
+
+
+def _tolerances(section: TolerancesSection) -> Tolerances:
+    """Take what the owner states, the defaults for the rest."""
+    usual = Tolerances()
+
+    def stated(value: float | None, default: float) -> float:
+        return default if value is None else value
+
+    return Tolerances(
+        sprung_mass=stated(section.sprung_mass, usual.sprung_mass),
+        motion_ratio=stated(section.motion_ratio, usual.motion_ratio),
+        tyre_rate=stated(section.tyre_rate, usual.tyre_rate),
+        travel_gain=stated(section.travel_gain, usual.travel_gain),
+        accelerometer_gain=stated(section.accelerometer_gain, usual.accelerometer_gain),
+        channel_delay_s=stated(section.channel_delay, usual.channel_delay_s),
+    )
+
+
+def _sound_logger_part(content: dict[str, object]) -> LoggerSection:
+    """Take what is well-formed of the logger section, so that its faults show beside all others."""
+    from pydantic import ValidationError
+
+    from ridelog.car.schema import LoggerSection
+
+    section = content.get("logger")
+    sound = dict(section) if isinstance(section, dict) else {}
+    while True:
+        try:
+            return LoggerSection.model_validate(sound)
+        except ValidationError as error:
+            for place in (detail["loc"] for detail in error.errors()):
+                if place[0] == "channels" and len(place) > 1:
+                    channels = {k: v for k, v in sound["channels"].items() if k != place[1]}
+                    sound["channels"] = channels
+                else:
+                    sound.pop(str(place[0]), None)
+
+
+def _solid_axle_faults(content: dict[str, object]) -> tuple[str, ...]:
+    """Check what a solid axle needs on the raw file, so that it shows beside all other faults."""
+    faults = []
+    for name in AXLES:
+        section = content.get(name)
+        if not isinstance(section, dict) or section.get("layout") != "solid":
+            continue
+        if "damper_spacing" not in section:
+            faults.append(
+                f"{name}.damper_spacing: missing; a solid axle needs the distance between its"
+                ' dampers, such as damper_spacing = "1.05 m"'
+            )
+        elif _wider(section["damper_spacing"], section.get("track")):
+            faults.append(
+                f'{name}.damper_spacing: "{section["damper_spacing"]}" is more than the track'
+                f' "{section["track"]}"; the dampers of a solid axle stand between the wheels'
+            )
+    return tuple(faults)
+
+
+def _wider(spacing: object, track: object) -> bool:
+    """Tell whether a spacing exceeds the track, where both can be read."""
+    try:
+        return parse_quantity(spacing, "length") > parse_quantity(track, "length")
+    except QuantityError:
+        return False
