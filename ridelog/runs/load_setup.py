@@ -1,0 +1,124 @@
+"""Read the setup file beside a log: what was set for that run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ridelog.car.description import Car
+from ridelog.car.toml_file import read_toml
+from ridelog.errors import SetupFileError
+from ridelog.recording import AXLE_OF_CORNER, CORNERS
+from ridelog.runs.setup import RunSetup
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+KNOBS = ("clicks", "bump_clicks", "rebound_clicks")
+_PACKED_SUFFIXES = (".gz", ".zip")
+
+
+def find_setup(log_path: Path) -> Path | None:
+    """Find the setup file beside a log: ``drive.setup.toml`` for ``drive.csv`` or ``drive.csv.gz``.
+
+    Parameters
+    ----------
+    log_path : Path
+        The log.
+
+    Returns
+    -------
+    Path or None
+        The setup file; None where there is none.
+    """
+    unpacked = log_path.with_suffix("") if log_path.suffix.lower() in _PACKED_SUFFIXES else log_path
+    names = (f"{unpacked.stem}.setup.toml", f"{unpacked.name}.setup.toml")
+    found = (log_path.with_name(name) for name in names)
+    return next((path for path in found if path.is_file()), None)
+
+
+def load_setup(path: Path, car: Car) -> RunSetup:
+    """Read a setup file.
+
+    Parameters
+    ----------
+    path : Path
+        The TOML file.
+    car : Car
+        The car; says where its owner counts clicks from, and how far each knob goes.
+
+    Returns
+    -------
+    RunSetup
+        Everything by corner, in SI, clicks counted from full soft.
+
+    Raises
+    ------
+    SetupFileError
+        When the file cannot be read or has faults; one line for each fault.
+    """
+    from pydantic import ValidationError
+
+    from ridelog.car.faults import fault_lines
+    from ridelog.runs.setup_schema import SetupFile
+
+    content = read_toml(path, SetupFileError)
+    try:
+        checked = SetupFile.model_validate(content)
+    except ValidationError as error:
+        raise SetupFileError(path, fault_lines(error, SetupFile)) from None
+    faults: list[str] = []
+    knobs = {name: _clicks(name, getattr(checked, name), car, faults) for name in KNOBS}
+    if faults:
+        raise SetupFileError(path, tuple(faults))
+    return RunSetup(
+        date=None if checked.date is None else str(checked.date),
+        note=checked.note,
+        clicks=knobs["clicks"],
+        bump_clicks=knobs["bump_clicks"],
+        rebound_clicks=knobs["rebound_clicks"],
+        spring_rate_n_per_m=_by_corner(checked.spring_rate),
+        ride_height_m=_by_corner(checked.ride_height),
+        tyre_pressure_pa=_by_corner(checked.tyre_pressure),
+    )
+
+
+def _by_corner(section: BaseModel) -> dict[str, float]:
+    """Spread axle values over both corners; a corner's own value wins."""
+    return {corner: getattr(section, key) for corner, key in _keys(section).items()}
+
+
+def _keys(section: BaseModel) -> Mapping[str, str]:
+    """Tell which key of a section speaks for each corner."""
+    written = {name for name in section.model_fields_set if getattr(section, name) is not None}
+    chosen = {corner: (corner, AXLE_OF_CORNER[corner]) for corner in CORNERS}
+    return {
+        corner: next(key for key in keys if key in written)
+        for corner, keys in chosen.items()
+        if written.intersection(keys)
+    }
+
+
+def _clicks(knob: str, section: BaseModel, car: Car, faults: list[str]) -> dict[str, int]:
+    """Count one kind of knob's clicks from full soft, corner by corner."""
+    counted = {}
+    for corner, key in _keys(section).items():
+        axle = car.axle(AXLE_OF_CORNER[corner])
+        written: int = getattr(section, key)
+        highest: int | None = getattr(axle, knob)
+        fault = _knob_fault(written, highest, axle.clicks_from, f"{AXLE_OF_CORNER[corner]}.{knob}")
+        if fault is not None:
+            faults.append(f"{knob}.{key}: {fault}")
+        counted[corner] = (highest or 0) - written if axle.clicks_from == "stiff" else written
+    faults[:] = dict.fromkeys(faults)
+    return counted
+
+
+def _knob_fault(written: int, highest: int | None, counted_from: str, key: str) -> str | None:
+    """Say why a click number cannot be, if it cannot."""
+    if highest is None and counted_from == "stiff":
+        return f"counted from full stiff, so the car file must say {key}, the highest click number"
+    if highest is not None and written > highest:
+        return f"{written} is beyond the knob; the car file's {key} says 0 to {highest}"
+    return None
