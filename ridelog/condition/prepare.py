@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
 from ridelog.car.description import Car
-from ridelog.condition.clock import Clock, ClockSettings, read_clock
-from ridelog.condition.resample import place
-from ridelog.condition.stretches import as_seconds, keep_long_runs
+from ridelog.condition.clipped import find_clipped
+from ridelog.condition.disagreement import check_identity
+from ridelog.condition.flat import find_flat
+from ridelog.condition.gravity import check_gravity
+from ridelog.condition.roughness import find_noise
+from ridelog.condition.signals import Checked, Signals
+from ridelog.condition.spikes import mend_spikes
+from ridelog.condition.standing import standing_mask
+from ridelog.condition.timebase import TimeBase, on_even_base
+from ridelog.condition.zero import mend_zero
 from ridelog.recording import (
-    BoolArray,
+    HORIZONTAL_ACCELERATION_CHANNELS,
     FloatArray,
-    Gap,
     Problem,
     RawRecording,
     Recording,
@@ -21,7 +26,14 @@ from ridelog.recording import (
     channel_kind,
 )
 
-GAP_S = 0.1  # the contract's limit for the code `gap`
+_SINGLE_CHANNEL_CHECKS: tuple[Callable[[Signals], Checked], ...] = (
+    find_flat,
+    mend_spikes,
+    check_gravity,
+    find_noise,
+    find_clipped,
+    mend_zero,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,41 +54,76 @@ def prepare(raw: RawRecording, car: Car) -> Prepared:
         The log as recorded, calibrated to SI.
     car : Car
         The car, for the relations between its sensors.
+
+    Returns
+    -------
+    Prepared
+
+    Raises
+    ------
+    ValueError
+        If the time column does not advance.
+
+    Notes
+    -----
+    Order: clock and gaps; each channel alone (flat, spikes, unit and gravity, noise, limit, zero);
+    then the channels against each other. Each check sees what the checks before it mended. Signals
+    are neither smoothed nor thinned; a log sampled too slowly is put on its base and not checked
+    further. What a check cannot mend stays in the recording and is named in `problems`:
+    `usable_channels` tells which channels a result may rest on.
     """
-    clock = read_clock(raw.time_s)
+    base = on_even_base(raw)
+    problems = list(base.problems)
+    notes: list[str] = []
+    signals = base.signals
+    if not any(problem.code == "slow" for problem in problems):
+        for check in _SINGLE_CHANNEL_CHECKS:
+            checked = check(signals)
+            signals = checked.signals
+            problems.extend(checked.problems)
+            notes.extend(checked.notes)
+        spoilt = {p.channel for p in problems if not p.mended and p.code not in ("unit", "flat")}
+        spoilt |= {p.channel for p in problems if p.code == "flat" and p.start_s is None}
+        checked = check_identity(signals, car, set(signals.channels) - spoilt)
+        signals = checked.signals
+        problems.extend(checked.problems)
+        notes.extend(checked.notes)
+    return Prepared(
+        recording=_recording(raw, base, signals, problems),
+        problems=tuple(problems),
+        notes=tuple(notes),
+    )
+
+
+def _recording(
+    raw: RawRecording, base: TimeBase, signals: Signals, problems: list[Problem]
+) -> Recording:
+    valid = ~signals.missing
+    standing = standing_mask(signals.channels, valid, signals.sample_rate_hz)
     channels: dict[str, FloatArray] = {}
-    valid: BoolArray = np.ones(clock.sample_count, dtype=bool)
-    for name, values in raw.channels.items():
-        placed = place(values, clock)
-        channels[name] = placed.values
-        if placed.missing is not None and channel_kind(name) != "speed":
-            valid &= ~placed.missing
-    rate_hz = 1.0 / clock.interval_s
-    gaps = as_seconds(keep_long_runs(~valid, GAP_S * rate_hz), rate_hz)
-    for name, values in channels.items():
-        if channel_kind(name) == "acceleration":
-            channels[name] = values - (values[valid].mean() if valid.any() else values.mean())
-    recording = Recording(
-        sample_rate_hz=rate_hz,
+    for name, values in signals.channels.items():
+        offset = 0.0
+        if channel_kind(name) == "acceleration" and valid.any():
+            at_rest = name in HORIZONTAL_ACCELERATION_CHANNELS and standing.any()
+            offset = float(values[standing if at_rest else valid].mean())
+        channels[name] = values - offset if offset else values
+    steps = [
+        Step(
+            name="interpolated to an even base" if base.interpolated else "put on an even base",
+            settings=(("sample_rate_hz", signals.sample_rate_hz),),
+        )
+    ]
+    steps += [
+        Step(name=f"mended {p.code}", settings=(("channel", p.channel or " ".join(p.channels)),))
+        for p in problems
+        if p.mended
+    ]
+    return Recording(
+        sample_rate_hz=signals.sample_rate_hz,
         channels=channels,
         valid=valid,
         source=raw.source,
-        start_s=clock.start_s,
-        gaps=tuple(Gap(start_s=float(a), end_s=float(b)) for a, b in gaps),
-        steps=(Step(name="even time base", settings=(("sample_rate_hz", rate_hz),)),),
+        start_s=base.start_s,
+        gaps=base.gaps,
+        steps=(*steps, Step(name="gravity and offset taken off")),
     )
-    return Prepared(recording=recording, problems=clock_problems(clock), notes=())
-
-
-def clock_problems(clock: Clock) -> tuple[Problem, ...]:
-    """Say what was wrong with the time column."""
-    if clock.backward_s:
-        text = f"the time column runs backwards, first at {clock.backward_s[0]:.3f} s"
-    elif clock.still_s and not clock.rounded:
-        text = f"the time column stands still, first at {clock.still_s[0]:.3f} s"
-    elif clock.jitter_ratio > ClockSettings().jitter_ratio and not clock.rounded:
-        share = 100 * clock.jitter_ratio
-        text = f"the time stamps jitter by {share:.0f} % of the sample interval"
-    else:
-        return ()
-    return (Problem(code="clock", text=text, mended=True),)

@@ -1,0 +1,93 @@
+"""Readings that sit at a sensor's limit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridelog.condition.signals import Checked, Signals, robust_spread
+from ridelog.condition.stretches import runs_of
+from ridelog.recording import BoolArray, FloatArray, Problem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipSettings:
+    """What sets a rail apart from a chance maximum.
+
+    `fewest` samples at the limit, making up `outer_share` of all samples in the outer
+    `outer_range` of the range; and either the limit lies within `near_ratio` robust standard
+    deviations (a sound body sensor reaches 3.9 and more before that) or the channel sits there for
+    `long_share` of the time. Short real hits of a 16 g sensor fail both; from `fewest_noted`
+    samples, two of them in a row, they are noted and left out.
+    """
+
+    fewest: int = 20
+    fewest_noted: int = 2
+    outer_share: float = 0.35
+    outer_range: float = 0.05
+    near_ratio: float = 6.0
+    long_share: float = 0.005
+
+
+def find_clipped(signals: Signals, settings: ClipSettings | None = None) -> Checked:
+    """Find channels whose readings pile up at a limit.
+
+    Parameters
+    ----------
+    signals : Signals
+        The log on its even base, spikes mended.
+
+    Returns
+    -------
+    Checked
+        Samples at a limit are marked as doubtful; nothing is mended.
+    """
+    settings = settings or ClipSettings()
+    problems: list[Problem] = []
+    notes: list[str] = []
+    for name, values in signals.channels.items():
+        if name == "speed":
+            continue
+        believable = signals.believable(name)
+        at_limit = np.zeros(len(values), dtype=bool)
+        alarmed = False
+        for side in (1.0, -1.0):
+            railed, alarm = _railed(side * values, believable, settings)
+            at_limit |= railed
+            alarmed |= alarm
+        if not at_limit.any():
+            continue
+        signals = signals.with_doubt(name, at_limit)
+        share = float(at_limit.mean())
+        words = f"{name} sits at its sensor's limit for {100 * share:.2g} % of the time"
+        if alarmed:
+            text = f"{words}; use a sensor with more range, or move this one"
+            problems.append(Problem(code="clipped", channel=name, text=text))
+        else:
+            notes.append(f"{words}, in short hits; those moments are left out")
+    return Checked(signals=signals, problems=tuple(problems), notes=tuple(notes))
+
+
+def _railed(
+    values: FloatArray, believable: BoolArray, settings: ClipSettings
+) -> tuple[BoolArray, bool]:
+    """Where the upper limit is sat on (nowhere if there is none), and whether that is a fault."""
+    nowhere = np.zeros(len(values), dtype=bool)
+    known = values[believable]
+    if len(known) < settings.fewest:
+        return nowhere, False
+    top, bottom = float(known.max()), float(known.min())
+    extent = top - bottom
+    at_top = (values >= top - 1e-6 * extent) & believable
+    count = int(np.count_nonzero(at_top))
+    outer = int(np.count_nonzero(known > top - settings.outer_range * extent))
+    dwells = len(runs_of(at_top)[0]) < count
+    if extent == 0 or count < settings.fewest_noted or not dwells:
+        return nowhere, False
+    if count < settings.outer_share * outer:
+        return nowhere, False
+    near = top - float(np.median(known)) < settings.near_ratio * robust_spread(known)
+    if count >= settings.fewest and (near or count > settings.long_share * len(known)):
+        return at_top, True
+    return (nowhere if near else at_top), False

@@ -1,0 +1,115 @@
+"""Channels far noisier than their siblings: electrical noise, or a sensor that rattles."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridelog.condition.filters import high_pass
+from ridelog.condition.signals import KINDS, Checked, Signals
+from ridelog.recording import FloatArray, Problem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoiseSettings:
+    """Limits for what is heard above the car's own motion.
+
+    `above_hz` (or `above_rate_ratio` of a low sampling rate) lies beyond wheel hop. Envelopes of
+    `block_s` are capped at their `cap_quantile`, else blows from the stops read as a rattle.
+    `louder_ratio`: sound channels differ by 1.5 from the loudest sibling at most, faulty ones start
+    near 7. `rattle_ratio`: electrical noise is as loud in quiet as in busy moments (0.98), a rattle
+    is not (0.35).
+    """
+
+    above_hz: float = 60.0
+    above_rate_ratio: float = 0.3
+    block_s: float = 0.05
+    cap_quantile: float = 0.95
+    louder_ratio: float = 2.0
+    rattle_ratio: float = 0.55
+    longest_s: float = 180.0
+
+
+def find_noise(signals: Signals, settings: NoiseSettings | None = None) -> Checked:
+    """Find channels that are much louder at high frequency than the loudest of their kind.
+
+    Parameters
+    ----------
+    signals : Signals
+        The log on its even base, spikes mended.
+
+    Returns
+    -------
+    Checked
+        ``noise`` and ``loose`` problems; nothing is mended. A kind with one channel is not judged.
+    """
+    settings = settings or NoiseSettings()
+    problems: list[Problem] = []
+    for names in KINDS.values():
+        present = [name for name in names if name in signals.channels]
+        envelopes = {name: _envelope(signals, name, settings) for name in present}
+        loudness = {name: _loudness(env, settings) for name, env in envelopes.items()}
+        for name in present:
+            loudest = max((loudness[other] for other in present if other != name), default=0.0)
+            if loudest > 0 and loudness[name] > settings.louder_ratio * loudest:
+                busy = _activity(signals, [other for other in present if other != name], settings)
+                problems.append(_problem(name, loudness[name] / loudest, envelopes[name], busy))
+    return Checked(signals=signals, problems=tuple(problems))
+
+
+def _part(signals: Signals, settings: NoiseSettings) -> slice:
+    """Middle stretch of a long log: enough to hear noise, cheap enough for ten minutes."""
+    most = int(settings.longest_s * signals.sample_rate_hz)
+    spare = max(0, signals.sample_count - most) // 2
+    return slice(spare, spare + most)
+
+
+def _blocks(values: FloatArray, rate_hz: float, settings: NoiseSettings) -> FloatArray:
+    size = max(4, round(settings.block_s * rate_hz))
+    whole = len(values) // size * size
+    return values[:whole].reshape(-1, size)
+
+
+def _envelope(signals: Signals, name: str, settings: NoiseSettings) -> FloatArray:
+    """Loudness per block above the car's motion; NaN where the channel is doubtful."""
+    rate_hz = signals.sample_rate_hz
+    part = _part(signals, settings)
+    cutoff = min(settings.above_hz, settings.above_rate_ratio * rate_hz)
+    loud = _blocks(high_pass(signals.channels[name][part], rate_hz, cutoff), rate_hz, settings)
+    doubt = (~signals.believable(name)[part]).astype(np.float64)
+    sound = _blocks(doubt, rate_hz, settings).sum(axis=1) == 0
+    return np.where(sound, np.sqrt(np.mean(loud**2, axis=1)), np.nan)
+
+
+def _loudness(envelope: FloatArray, settings: NoiseSettings) -> float:
+    known = envelope[np.isfinite(envelope)]
+    if len(known) == 0:
+        return 0.0
+    capped = np.minimum(known, np.quantile(known, settings.cap_quantile))
+    return float(np.sqrt(np.mean(capped**2)))
+
+
+def _activity(signals: Signals, names: list[str], settings: NoiseSettings) -> FloatArray:
+    """How much the sound siblings move per block, each in its own spread."""
+    rate_hz = signals.sample_rate_hz
+    part = _part(signals, settings)
+    total = 0.0
+    for name in names:
+        values = signals.channels[name][part]
+        change = np.diff(values, append=values[-1])
+        spread = np.sqrt(np.mean(_blocks(change, rate_hz, settings) ** 2, axis=1))
+        total = total + spread / (spread.mean() or 1.0)
+    return np.asarray(total)
+
+
+def _problem(name: str, ratio: float, envelope: FloatArray, activity: FloatArray) -> Problem:
+    known = np.isfinite(envelope)
+    quiet_limit, busy_limit = np.quantile(activity[known], [0.25, 0.75])
+    quiet = float(np.sqrt(np.mean(envelope[known & (activity <= quiet_limit)] ** 2)))
+    busy = float(np.sqrt(np.mean(envelope[known & (activity >= busy_limit)] ** 2)))
+    if quiet < NoiseSettings().rattle_ratio * busy:
+        text = f"{name} rattles when the car moves ({ratio:.1f} times the loudest of its kind)"
+        return Problem(code="loose", channel=name, text=f"{text}; fasten the sensor")
+    text = f"{name} is {ratio:.1f} times as noisy as the noisiest other sensor of its kind"
+    return Problem(code="noise", channel=name, text=f"{text}; look at cable, ground and supply")

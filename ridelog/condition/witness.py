@@ -1,0 +1,238 @@
+"""Sensors bear witness against each other: the one fault that makes all of them agree.
+
+Every way in which one channel can be wrong (sign, gain, delay) or two exchanged is tried; with
+each, all gains and delays are fitted within what sound sensors are allowed. The fault that leaves
+the least disagreement is the verdict, if it leaves much less than no fault does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from ridelog.condition.signals import KINDS, kind_of
+from ridelog.condition.spectra import ComplexArray, CrossSpectra
+from ridelog.recording import FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WitnessSettings:
+    """What sound sensors may do, and when a fault is called.
+
+    One standard deviation: `gain_tolerance`, `delay_tolerance_s` of one channel and
+    `common_delay_s` shared by a kind (the accelerometers' own filter). `term_tolerance` covers what
+    the identity leaves out (tilt, flex), relative to its terms; `acceleration_noise` is the density
+    of a cheap accelerometer [(m/s2)^2/Hz]. A fault is called if it lowers the disagreement by
+    `least_fall`, its gain is off by `least_gain` or its delay by `least_delay_s`, and the rest
+    agrees to `most_left` per frequency and row.
+    """
+
+    gain_tolerance: float = 0.015
+    delay_tolerance_s: float = 0.0008
+    common_delay_s: float = 0.003
+    term_tolerance: float = 0.03
+    acceleration_noise: float = 1e-5
+    free_gain: float = 1.5
+    free_delay_s: float = 0.2
+    longest_delay_s: float = 0.06
+    least_fall: float = 25.0
+    least_gain: float = 0.10
+    least_delay_s: float = 0.005
+    most_left: float = 0.85
+    passes: int = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One way to be wrong. `code` is a problem code or ``none``; `names` one channel or two."""
+
+    code: str
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fit:
+    """How well the sensors agree if one fault is granted.
+
+    `disagreement` is the fitted misfit plus what the gains and delays cost; `per_term` the misfit
+    per frequency and row. `gain` (true over recorded) and `delay_s` (positive: recorded late) hold
+    every channel's correction.
+    """
+
+    fault: Fault
+    disagreement: float
+    per_term: float
+    gain: FloatArray
+    delay_s: FloatArray
+
+
+def possible_faults(names: tuple[str, ...], involved: FloatArray) -> tuple[Fault, ...]:
+    """List every single fault the rows could show; `involved` marks channels with an identity."""
+    present = [name for name, used in zip(names, involved, strict=True) if used]
+    singles = [Fault(code=c, names=(n,)) for n in present for c in ("sign", "scale", "late")]
+    pairs = [
+        Fault(code="swapped", names=pair)
+        for kind in KINDS.values()
+        for pair in combinations([n for n in names if n in kind], 2)
+        if pair[0] in present or pair[1] in present
+    ]
+    return (*singles, *pairs)
+
+
+def fit_fault(
+    spectra: CrossSpectra, rows: FloatArray, fault: Fault, settings: WitnessSettings
+) -> Fit:
+    """Fit all gains and delays under one fault.
+
+    Parameters
+    ----------
+    spectra : CrossSpectra
+        Cross-spectra [(m/s2)^2/Hz] of the channels.
+    rows : float array, shape (rows, channels)
+        Combinations that must vanish.
+    fault : Fault
+        What is granted to be wrong.
+
+    Returns
+    -------
+    Fit
+
+    Notes
+    -----
+    The misfit is quadratic in small gain and delay corrections, so each pass is one linear solve;
+    passes repeat because a delay turns the phase. A late channel starts from the best of a scan.
+
+    References
+    ----------
+    Derived here.
+    """
+    state = _start(spectra, fault)
+    omega = 2 * np.pi * spectra.frequency_hz
+    products = _products(rows)
+    priors = _precisions(spectra.names, fault, settings)
+    gain = np.ones(len(spectra.names))
+    delay = np.zeros(len(spectra.names))
+    if fault.code in ("scale", "late"):
+        suspect = spectra.names.index(fault.names[0])
+        couple = _couple(state, _weights(state, spectra.noise, rows, settings), products)
+        if fault.code == "late":
+            delay[suspect] = _scan_delay(couple, suspect, omega, settings)
+        else:
+            gain[suspect] = _best_gain(couple, suspect)
+    for _ in range(settings.passes):
+        turned = _turned(state, gain, delay, omega)
+        weight = _weights(turned, spectra.noise * gain**2, rows, settings)
+        gain_step, delay_step = _solve(
+            _couple(turned, weight, products), omega, priors, np.log(gain), delay
+        )
+        gain = gain * np.exp(np.clip(gain_step, -0.7, 0.7))
+        delay = delay + np.clip(delay_step, -0.02, 0.02)
+    turned = _turned(state, gain, delay, omega)
+    weight = _weights(turned, spectra.noise * gain**2, rows, settings)
+    left = float(_couple(turned, weight, products).real.sum())
+    cost = float(np.dot(priors[0], np.log(gain) ** 2) + delay @ priors[1] @ delay)
+    return Fit(
+        fault=fault,
+        disagreement=left + cost,
+        per_term=left / weight.size,
+        gain=gain,
+        delay_s=delay,
+    )
+
+
+def _products(rows: FloatArray) -> FloatArray:
+    return (rows[:, :, None] * rows[:, None, :]).reshape(len(rows), -1)
+
+
+def _turned(
+    density: ComplexArray, gain: FloatArray, delay_s: FloatArray, omega: FloatArray
+) -> ComplexArray:
+    """Cross-spectra of the channels with gains and delays put right."""
+    turn = gain * np.exp(1j * np.outer(omega, delay_s))
+    return np.asarray(turn.conj()[:, :, None] * density * turn[:, None, :])
+
+
+def _couple(density: ComplexArray, weight: FloatArray, products: FloatArray) -> ComplexArray:
+    """Return what each pair of channels adds to the misfit, shape (frequencies, channels, channels)."""
+    return density * (weight @ products).reshape(density.shape)
+
+
+def _start(spectra: CrossSpectra, fault: Fault) -> ComplexArray:
+    density = spectra.density
+    where = [spectra.names.index(name) for name in fault.names]
+    if fault.code == "sign":
+        flip = np.ones(len(spectra.names))
+        flip[where] = -1.0
+        return np.asarray(density * flip[:, None] * flip)
+    if fault.code == "swapped":
+        order = np.arange(len(spectra.names))
+        order[where] = where[::-1]
+        return density[:, order][:, :, order]
+    return density
+
+
+def _precisions(
+    names: tuple[str, ...], fault: Fault, settings: WitnessSettings
+) -> tuple[FloatArray, FloatArray]:
+    """Prior precisions of log gains, shape (c,), and of delays, shape (c, c)."""
+    gain_sd = np.full(len(names), settings.gain_tolerance)
+    kinds = np.array([kind_of(name) for name in names])
+    covariance = (kinds[:, None] == kinds) * settings.common_delay_s**2
+    covariance = covariance + np.eye(len(names)) * settings.delay_tolerance_s**2
+    if fault.code == "scale":
+        gain_sd[names.index(fault.names[0])] = settings.free_gain
+    if fault.code == "late":
+        where = names.index(fault.names[0])
+        covariance[where, where] += settings.free_delay_s**2
+    return gain_sd**-2.0, np.linalg.inv(covariance)
+
+
+def _weights(
+    density: ComplexArray, noise: FloatArray, rows: FloatArray, settings: WitnessSettings
+) -> FloatArray:
+    """One over the power each row may leave, shape (frequencies, rows)."""
+    power = np.real(np.einsum("fcc->fc", density)) * settings.term_tolerance**2
+    allowed = power + noise + settings.acceleration_noise
+    return np.asarray(1.0 / (allowed @ (rows**2).T))
+
+
+def _solve(
+    couple: ComplexArray,
+    omega: FloatArray,
+    priors: tuple[FloatArray, FloatArray],
+    log_gain: FloatArray,
+    delay_s: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Return steps of log gain and delay that least disagree, given prior precisions of both."""
+    count = len(log_gain)
+    plain = couple.real.sum(axis=0)
+    once = -np.tensordot(omega, couple.imag, 1)  # gain row, delay column
+    twice = np.tensordot(omega**2, couple.real, 1)
+    matrix = np.empty((2 * count, 2 * count))
+    matrix[:count, :count] = plain + np.diag(priors[0])
+    matrix[:count, count:] = once
+    matrix[count:, :count] = once.T
+    matrix[count:, count:] = twice + priors[1]
+    gain_pull = plain.sum(axis=1) + priors[0] * log_gain
+    delay_pull = once.sum(axis=0) + priors[1] @ delay_s
+    step = np.linalg.solve(matrix, -np.concatenate([gain_pull, delay_pull]))
+    return step[:count], step[count:]
+
+
+def _scan_delay(
+    couple: ComplexArray, suspect: int, omega: FloatArray, settings: WitnessSettings
+) -> float:
+    """Delay of one channel that best fits the others as they are [s]."""
+    grid = np.arange(-settings.longest_delay_s, settings.longest_delay_s, 0.001)
+    cross = couple[:, :, suspect].sum(axis=1) - couple[:, suspect, suspect]
+    misfit = np.real(np.exp(1j * np.outer(grid, omega)) @ cross)
+    return float(grid[np.argmin(misfit)])
+
+
+def _best_gain(couple: ComplexArray, suspect: int) -> float:
+    """Gain of one channel that best fits the others as they are."""
+    own = float(couple[:, suspect, suspect].real.sum())
+    cross = float(couple[:, :, suspect].real.sum()) - own
+    return float(np.clip(-cross / own, 0.02, 50.0)) if own > 0 else 1.0
