@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
+IntArray = npt.NDArray[np.int64]
 
 CORNERS = ("fl", "fr", "rl", "rr")
 AXLES = ("front", "rear")
@@ -50,13 +51,18 @@ def channel_kind(name: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """Where a recording comes from, and what was left out on the way in."""
+    """Where a recording comes from, and what was left out on the way in.
+
+    `rows_skipped` says which lines and why; `rows_skipped_count` says how many, so that
+    `rows_read` + `rows_skipped_count` are all rows of the file.
+    """
 
     file: str
     layout: str
     sha256: str = ""
     rows_read: int = 0
     rows_skipped: tuple[str, ...] = ()
+    rows_skipped_count: int = 0
     remarks: tuple[str, ...] = ()
 
 
@@ -66,7 +72,8 @@ class RawRecording:
 
     `time_s` may stand still, run backwards, jitter or jump. Missing cells are NaN.
     Vertical accelerations still contain gravity. `columns` names each channel's column in the file
-    and `units` the unit the file or mapping claimed for it.
+    and `units` the unit the file or mapping claimed for it. `delays_s` holds delays [s] that the car
+    file states and that are still to be undone: positive where the channel is late.
     """
 
     time_s: FloatArray
@@ -74,6 +81,7 @@ class RawRecording:
     source: Source
     columns: Mapping[str, str] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
+    delays_s: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,162 @@
+"""Open a log as plain bytes, whether it is packed or not, and refuse what cannot be a log."""
+
+from __future__ import annotations
+
+import codecs
+import gzip
+import hashlib
+import io
+import zipfile
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, BinaryIO
+
+from ridelog.errors import LogError
+
+# Packed files can swell a thousandfold. 1 GiB of text is some five hours of thirteen channels at
+# 500 Hz; more is a mistake or a trap.
+LARGEST_UNPACKED_BYTES = 1 << 30
+_BLOCK_BYTES = 1 << 20
+_HEAD_BYTES = 1 << 16
+_UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+# Bytes that text never holds: control characters other than tab, line ends, page feed, SUB, ESC.
+_CONTROL = bytes(set(range(1, 32)) - {9, 10, 11, 12, 13, 26, 27})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OpenLog:
+    """A log's bytes, unpacked, as UTF-8 or a one-byte encoding; `head` is their beginning."""
+
+    path: Path
+    handle: BinaryIO
+    head: bytes
+    sha256: str
+    size_bytes: int
+
+
+def open_log(path: Path) -> OpenLog:
+    """Open a log file; the caller closes `handle`.
+
+    Parameters
+    ----------
+    path : Path
+        A text file, plain or packed with gzip or zip.
+
+    Returns
+    -------
+    OpenLog
+        Its bytes, with the hash of the file as it lies on disk.
+
+    Raises
+    ------
+    LogError
+        When the file is missing, a folder, unreadable, empty, damaged, too large or binary.
+    """
+    try:
+        handle = path.open("rb")
+    except FileNotFoundError:
+        raise LogError(path, f"no such file in {path.parent.resolve()}") from None
+    except IsADirectoryError:
+        raise LogError(path, "is a folder; name the log file in it") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise LogError(path, f"cannot be read ({reason})") from None
+    try:
+        return _opened(path, handle)
+    except BaseException:
+        handle.close()
+        raise
+
+
+def _opened(path: Path, packed: io.BufferedReader) -> OpenLog:
+    """Unpack and look at the beginning."""
+    sha256 = hashlib.file_digest(packed, "sha256").hexdigest()
+    packed.seek(0)
+    handle = _without_utf16(_unpacked(path, packed))
+    size_bytes = handle.seek(0, io.SEEK_END)
+    handle.seek(0)
+    head = handle.read(_HEAD_BYTES)
+    if not head.strip(b" \t\r\n\0\xef\xbb\xbf"):
+        raise LogError(path, "is empty; record again, or check how it was copied")
+    _refuse_binary(path, head)
+    return OpenLog(path=path, handle=handle, head=head, sha256=sha256, size_bytes=size_bytes)
+
+
+def _unpacked(path: Path, packed: BinaryIO) -> BinaryIO:
+    """Unpack gzip and zip by their first bytes, not by their names."""
+    magic = packed.read(4)
+    packed.seek(0)
+    try:
+        if magic[:2] == b"\x1f\x8b":
+            with gzip.GzipFile(fileobj=packed) as stream:
+                return _bounded(path, stream)
+        if magic == b"PK\x03\x04":
+            with (
+                zipfile.ZipFile(packed) as archive,
+                archive.open(_only_log(path, archive)) as member,
+            ):
+                return _bounded(path, member)
+    except (EOFError, zlib.error, gzip.BadGzipFile, zipfile.BadZipFile) as error:
+        raise LogError(
+            path, f"the packed file is damaged ({error}); copy or pack it again"
+        ) from None
+    except (NotImplementedError, RuntimeError) as error:
+        raise LogError(path, f"cannot be unpacked ({error}); unpack it first") from None
+    return packed
+
+
+def _only_log(path: Path, archive: zipfile.ZipFile) -> zipfile.ZipInfo:
+    """Find the one file in an archive, apart from what operating systems add."""
+    members = [
+        member
+        for member in archive.infolist()
+        if not member.is_dir() and not member.filename.startswith("__MACOSX/")
+    ]
+    if any(member.filename == "[Content_Types].xml" for member in members):
+        raise LogError(path, "is a spreadsheet workbook; save the sheet as CSV")
+    if len(members) != 1:
+        names = ", ".join(member.filename for member in members[:5]) or "nothing"
+        raise LogError(path, f"holds {len(members)} files ({names}); pack one log in one archive")
+    return members[0]
+
+
+def _bounded(path: Path, stream: IO[bytes] | gzip.GzipFile) -> BinaryIO:
+    """Read an unpacking stream into memory, up to the largest size."""
+    unpacked = io.BytesIO()
+    while block := stream.read(_BLOCK_BYTES):
+        unpacked.write(block)
+        if unpacked.tell() > LARGEST_UNPACKED_BYTES:
+            limit = LARGEST_UNPACKED_BYTES >> 20
+            raise LogError(
+                path, f"unpacks to more than {limit} MiB; cut the log into shorter drives"
+            )
+    unpacked.seek(0)
+    return unpacked
+
+
+def _without_utf16(handle: BinaryIO) -> BinaryIO:
+    """Turn UTF-16 text into UTF-8; leave everything else as it is."""
+    beginning = handle.read(512)
+    handle.seek(0)
+    encoding = "utf-16" if beginning.startswith(_UTF16_MARKS) else _unmarked_utf16(beginning)
+    if encoding is None:
+        return handle
+    return io.BytesIO(handle.read().decode(encoding, errors="replace").encode())
+
+
+def _unmarked_utf16(beginning: bytes) -> str | None:
+    """Recognise UTF-16 without a mark: every other byte of plain text is zero."""
+    even, odd = beginning[::2], beginning[1::2]
+    if len(odd) >= 8 and odd.count(0) > 0.9 * len(odd) and even.count(0) == 0:
+        return "utf-16-le"
+    if len(odd) >= 8 and even.count(0) > 0.9 * len(even) and odd.count(0) == 0:
+        return "utf-16-be"
+    return None
+
+
+def _refuse_binary(path: Path, head: bytes) -> None:
+    """Refuse files that are not text. Zero bytes alone are a torn card's, left to the row check."""
+    strange = len(head) - len(head.translate(None, _CONTROL))
+    if strange > 0.02 * len(head):
+        raise LogError(path, "is not a text file; export the log as CSV text")

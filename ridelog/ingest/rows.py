@@ -1,0 +1,109 @@
+"""Look at a log's lines one by one, where a quick look says that something is amiss with them.
+
+Ordinary logs never come here. What does: torn lines, lines run together, headers in the middle,
+remarks between rows, zero bytes from a card that lost power, quoted text with delimiters in it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+
+from ridelog.ingest.sniff import WHITESPACE, TableFormat, is_comment, split
+
+_LINE_END = re.compile(r"\r\n|\n|\r")
+# Where this share of the rows is short, leaving out empty cells at the end is the logger's habit.
+_HABIT_SHARE = 0.05
+_SHOWN_LINES = 8
+
+
+@dataclass(slots=True, kw_only=True)
+class SortedLines:
+    """The lines worth reading, with their numbers, and the lines left out by reason."""
+
+    texts: list[str] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
+    skipped: dict[str, list[int]] = field(default_factory=dict)
+    remarks: list[str] = field(default_factory=list)
+
+    def skip(self, reason: str, number: int) -> None:
+        """Leave a line out."""
+        self.skipped.setdefault(reason, []).append(number)
+
+    @property
+    def skipped_count(self) -> int:
+        """How many rows were left out."""
+        return sum(len(numbers) for numbers in self.skipped.values())
+
+    def report(self) -> tuple[str, ...]:
+        """Say which lines were left out and why, one sentence for each reason."""
+        return tuple(skip_text(reason, numbers) for reason, numbers in self.skipped.items())
+
+
+def skip_text(reason: str, numbers: list[int]) -> str:
+    """Word which lines were left out for one reason."""
+    shown = ", ".join(str(number) for number in numbers[:_SHOWN_LINES])
+    more = f" and {len(numbers) - _SHOWN_LINES} more" if len(numbers) > _SHOWN_LINES else ""
+    return f"line{'s' if len(numbers) > 1 else ''} {shown}{more} left out: {reason}"
+
+
+def sort_lines(data: bytes, table: TableFormat) -> SortedLines:
+    """Sort a table's lines into rows to read and lines to leave out.
+
+    Parameters
+    ----------
+    data : bytes
+        The file from its first row on.
+    table : TableFormat
+        Its layout.
+
+    Returns
+    -------
+    SortedLines
+        Rows with exactly the table's number of cells, and what was left out.
+    """
+    lines = _LINE_END.split(data.decode(table.encoding, errors="replace"))
+    cut = [split(line, table.delimiter) for line in lines]
+    counts = Counter(len(cells) for cells, line in zip(cut, lines, strict=True) if line.strip())
+    short = sum(times for count, times in counts.items() if count < table.field_count)
+    habit = short > _HABIT_SHARE * sum(counts.values()) and table.delimiter != WHITESPACE
+    found = SortedLines()
+    if habit:
+        found.remarks.append(f"{short} rows end early; their missing cells are taken as empty")
+    header = {tuple(table.names), tuple(table.names[: table.field_count])}
+    last = len(lines) - 1
+    for i, (line, cells) in enumerate(zip(lines, cut, strict=True)):
+        number = table.data_line + i
+        if not line.strip(" \0\t,;|\x1a"):
+            if "\0" in line:
+                found.skip("zero bytes, as after a power cut", number)
+            continue
+        reason = _reason_to_skip(line, cells, table, header, habit and i != last)
+        if reason is not None:
+            found.skip(reason, number)
+            continue
+        found.texts.append(line + table.delimiter * (table.field_count - len(cells)))
+        found.numbers.append(number)
+    return found
+
+
+def _reason_to_skip(
+    line: str,
+    cells: list[str],
+    table: TableFormat,
+    header: set[tuple[str, ...]],
+    short_is_fine: bool,
+) -> str | None:
+    """Say why a line is no row of the table, if it is none."""
+    if "\0" in line:
+        return "zero bytes, as after a power cut"
+    if is_comment(line):
+        return "a remark"
+    if table.has_header and tuple(cells) in header:
+        return "the header again"
+    if len(cells) < table.field_count and not short_is_fine:
+        return f"fewer than {table.field_count} cells, the line looks cut off"
+    if len(cells) > table.field_count and any(cells[table.field_count :]):
+        return f"more than {table.field_count} cells, two lines may have run together"
+    return None
