@@ -31,7 +31,7 @@ def travel_use(travel: FloatArray, valid: BoolArray | None = None) -> TravelUse:
     Returns
     -------
     TravelUse
-        In mm. The rms is taken about the mean, so a shift of ride height does not enter it.
+        In mm, the rms about static ride height.
 
     Raises
     ------
@@ -40,7 +40,7 @@ def travel_use(travel: FloatArray, valid: BoolArray | None = None) -> TravelUse:
 
     References
     ----------
-    Derived here: order statistics and standard deviation.
+    Derived here: order statistics and root mean square.
     """
     used = _usable(travel, valid) * 1e3
     low, high = np.percentile(used, (1.0, 99.0))
@@ -49,7 +49,7 @@ def travel_use(travel: FloatArray, valid: BoolArray | None = None) -> TravelUse:
         max=float(used.max()),
         p01=float(low),
         p99=float(high),
-        rms=float(np.std(used)),
+        rms=float(np.sqrt(np.mean(used**2))),
     )
 
 
@@ -118,7 +118,8 @@ def speed_curve(
 
     Notes
     -----
-    Bins widen with speed from 0.025 to 2 m/s on both sides; faster movement counts in the outermost.
+    Bins widen with speed from 0.025 to 2 m/s on both sides; faster movement counts in the
+    outermost.
 
     References
     ----------
