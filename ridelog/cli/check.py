@@ -1,0 +1,52 @@
+"""ridelog check: is a log fit to be analyzed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ridelog.cli.options import (
+    STANDARD_OUTPUT,
+    car_option,
+    find_car,
+    find_log,
+    json_option,
+    log_argument,
+    report_option,
+)
+from ridelog.cli.output import check_outputs, progress, show, write_json, write_page
+
+
+@click.command("check", short_help="Is a log fit to be analyzed?")
+@log_argument
+@car_option
+@json_option
+@report_option
+def command(
+    log: Path, car_file: Path | None, json_file: Path | None, report_file: Path | None
+) -> None:
+    """Check whether a log is fit to be analyzed: sensors, clock, orientation.
+
+    Example:  ridelog check sample_logs/EXAMPLE
+    """
+    car_path = find_car(find_log(log), car_file)
+    check_outputs(json_file, report_file)
+    with progress(f"checking {log.name}"):
+        from ridelog.car.load import load_car
+        from ridelog.runs.check import check_log
+
+        car = load_car(car_path)
+        result = check_log(log, car)
+    if report_file is not None:
+        from ridelog.report.page import check_page
+
+        write_page(report_file, check_page(result, car))
+    if json_file is not None:
+        from ridelog.report.as_json import check_json
+
+        write_json(json_file, check_json(result))
+    if json_file != STANDARD_OUTPUT:
+        from ridelog.report.text import check_text
+
+        show(check_text(result))

@@ -1,0 +1,58 @@
+"""The measured quantities a person sees, in one table: words, unit, target."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """One row of the axle table; `field` is its name in the result, `scale` shown per stored."""
+
+    field: str
+    words: str
+    unit: str = ""
+    scale: float = 1.0
+    target_field: str | None = None
+
+
+AXLE_QUANTITIES = (
+    Quantity(
+        field="body_frequency_hz",
+        words="body frequency",
+        unit="Hz",
+        target_field="target_body_frequency_hz",
+    ),
+    Quantity(field="damping_ratio", words="damping ratio", target_field="target_damping_ratio"),
+    Quantity(field="damping_ratio_bump", words="damping ratio, bump"),
+    Quantity(field="damping_ratio_rebound", words="damping ratio, rebound"),
+    Quantity(field="decay_damping_ratio", words="damping in free decay"),
+    Quantity(field="friction_n", words="friction at the damper", unit="N"),
+    Quantity(field="spring_frequency_hz", words="spring frequency", unit="Hz"),
+    Quantity(field="wheel_hop_hz", words="wheel hop", unit="Hz"),
+    Quantity(field="wheel_rate_n_per_m", words="wheel rate", unit="N/mm", scale=0.001),
+    Quantity(field="catalogue_spring_error", words="spring v. car file", unit="%", scale=100.0),
+)
+
+CORNER_WORDS = {
+    "fl": "front left",
+    "fr": "front right",
+    "rl": "rear left",
+    "rr": "rear right",
+}
+
+SENSOR_WORDS = {"travel": "travel sensor", "body": "body accelerometer", "hub": "hub accelerometer"}
+
+
+def channel_words(channel: str) -> str:
+    """Name a channel in words: ``body accelerometer, front left``.
+
+    Parameters
+    ----------
+    channel : str
+        A channel name of `ridelog.recording`.
+    """
+    sensor, _, corner = channel.partition("_")
+    if sensor in SENSOR_WORDS and corner in CORNER_WORDS:
+        return f"{SENSOR_WORDS[sensor]} {CORNER_WORDS[corner]}"
+    return channel.replace("_", " ")
