@@ -74,24 +74,25 @@ def march(
     -----
     Second order in the step length; the tests hold the convergence.
     """
-    count = inputs.shape[1]
-    row = _first_row(batch, len(inputs), initial_state)
-    parts: list[list[FloatArray]] = []
+    cars, count = inputs.shape[:2]
+    row = _first_row(batch, cars, initial_state)
+    outputs = [np.empty((cars, count, 4)) for _ in range(5)]
     for start in range(0, count, BLOCK_STEPS):
         stop = min(start + BLOCK_STEPS, count)
         rows = _block(batch, inputs[:, start : stop + 1].astype(float), row)
         row = rows[-1]
-        parts.append(_read_out(batch, inputs, rows[: stop - start], start))
+        read = _read_out(batch, inputs, rows[: stop - start], start)
+        for output, values in zip(outputs, read, strict=True):
+            output[:, start:stop] = values
         if progress:
             progress(stop / count)
-    joined = [np.concatenate(pieces, axis=1) for pieces in zip(*parts, strict=True)]
     return Motion(
         step_s=batch.step_s,
-        damper_travel=joined[0],
-        damper_speed=joined[1],
-        body_acceleration=joined[2],
-        hub_acceleration=joined[3],
-        tyre_load=joined[4],
+        damper_travel=outputs[0],
+        damper_speed=outputs[1],
+        body_acceleration=outputs[2],
+        hub_acceleration=outputs[3],
+        tyre_load=outputs[4],
     )
 
 
@@ -136,13 +137,12 @@ def _read_out(batch: Batch, inputs: FloatArray, rows: FloatArray, start: int) ->
     cause = rows[..., READINGS : _NOW.stop]
     acceleration = cause @ batch.acceleration_rows.swapaxes(1, 2)
     acceleration += _full_inputs(batch, inputs, start, steps) @ batch.input_rows.swapaxes(1, 2)
-    load = np.maximum(rows[..., 8:READINGS], 0.0)
     return [
         travel * middle_lever,
         speed * lever,
         acceleration[..., :4],
         acceleration[..., 4:],
-        load.copy(),
+        np.maximum(rows[..., 8:READINGS], 0.0),
     ]
 
 

@@ -115,8 +115,8 @@ def _speed(
     signals: TrueSignals, taken: FloatArray, kit: SensorKit, rng: np.random.Generator
 ) -> FloatArray:
     times = np.arange(len(signals.speed)) * signals.step_s
-    seen = np.interp(taken, times, signals.speed)
-    noise = rng.normal(0, kit.speed_noise_m_per_s, len(taken)) * (seen > 0)
+    seen: FloatArray = np.interp(taken, times, signals.speed)
+    noise = np.where(seen > 0, rng.normal(0, kit.speed_noise_m_per_s, len(taken)), 0.0)
     result: FloatArray = np.round(np.maximum(seen + noise, 0.0), 2)
     return result
 

@@ -1,8 +1,8 @@
 """Simulated fleets kept between runs, so that tests and benchmarks do not wait for them twice.
 
-`cached_fleet("nonlinear", seed=1, count=12)` simulates once and keeps the result in the folder named
-by RIDELOG_FLEET_CACHE, or in the system's folder for temporary files. The file's name holds a hash of
-the simulator's own source and of the settings, so that an old fleet is never taken for a new one.
+`cached_fleet("nonlinear", seed=1, count=12)` simulates once and keeps the result in the folder
+named by RIDELOG_FLEET_CACHE, or in the system's folder for temporary files. The name of the file
+holds a hash of the source and of the settings, so that an old fleet is never taken for a new one.
 """
 
 from __future__ import annotations
