@@ -46,7 +46,8 @@ class AxleAdvice:
 
     `state` is ``turn``, ``repeat`` (drive again, the log cannot tell yet), ``done`` or
     ``unknown`` (nothing measured). `bump_clicks` and `rebound_clicks` are for dampers with two
-    knobs.
+    knobs. `direction` is ``stiffer`` or ``softer`` where damping must change, also where the clicks
+    are not known. `weak_corner` names a damper that is tired: the knobs wait until it is seen to.
     """
 
     clicks: Change
@@ -62,6 +63,8 @@ class AxleAdvice:
     bump_clicks: Change | None = None
     rebound_clicks: Change | None = None
     knob_law: KnobLaw | None = None
+    direction: str | None = None
+    weak_corner: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,65 @@
+"""The next run in one sentence: what to set, and how to drive."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ridelog.advise.knob_part import KNOB_LABELS, KNOBS
+from ridelog.advise.result import AxleAdvice
+from ridelog.advise.tired_dampers import CORNER_WORDS
+from ridelog.advise.wording import click_words
+from ridelog.car.description import Axle, Car
+from ridelog.recording import AXLES
+
+HOW_TO_DRIVE = (
+    "drive the same stretch as before for 3 minutes at steady speeds, and note the settings in the "
+    "setup file beside the log"
+)
+
+
+def next_run_sentence(car: Car, axles: Mapping[str, AxleAdvice], *, done: bool) -> str:
+    """Say what to set and how to drive next.
+
+    Parameters
+    ----------
+    car : Car
+        The car.
+    axles : mapping of AxleAdvice
+        Advice by axle.
+    done : bool
+        Whether both axles are done.
+    """
+    if done:
+        return (
+            f"Nothing is left to turn. After any other change, and once in a while, {HOW_TO_DRIVE}."
+        )
+    parts = [_axle_part(name, axles[name], car.axle(name)) for name in AXLES]
+    what = "; ".join(parts)
+    return f"{what[:1].upper()}{what[1:]}; then {HOW_TO_DRIVE}."
+
+
+def _axle_part(name: str, advice: AxleAdvice, axle: Axle) -> str:
+    """Say what to set on one axle."""
+    if advice.weak_corner is not None:
+        corner = CORNER_WORDS[advice.weak_corner]
+        return f"{name}: leave the knobs and see to the {corner} damper first"
+    if advice.state == "unknown":
+        return f"{name}: leave it"
+    settings = [
+        KNOB_LABELS[knob] + click_words(axle, change.next, knob)
+        for knob, change in zip(
+            KNOBS, (advice.clicks, advice.bump_clicks, advice.rebound_clicks), strict=True
+        )
+        if change is not None and change.next is not None
+    ]
+    if not settings:
+        return _without_clicks(name, advice)
+    verb = "set" if advice.state == "turn" else "leave"
+    return f"{verb} the {name} at {', '.join(settings)}, left and right alike"
+
+
+def _without_clicks(name: str, advice: AxleAdvice) -> str:
+    """Say what to do where clicks are not known."""
+    if advice.direction is None:
+        return f"{name}: leave it"
+    return f"{name}: go {advice.direction} and count the clicks from the end of the knob"
