@@ -34,8 +34,9 @@ class BenchCurve:
 
     `force_n` is the middle of the loop at `speed_m_per_s`, friction included, both rising.
     `friction_n` is half the step at zero speed, dry friction and whatever looks like it on this
-    machine; None where too few slow samples show it. `hysteresis_n` is half the mean width of the loop between rising and falling speed:
-    gas, compliance and cavitation, which a curve cannot show.
+    machine; None where too few slow samples show it. `hysteresis_n` is half the mean width of the
+    loop between rising and falling speed: gas, compliance and cavitation, which a curve cannot
+    show.
     """
 
     speed_m_per_s: FloatArray

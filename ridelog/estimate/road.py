@@ -23,18 +23,21 @@ CLASS_LIMITS_M3: tuple[tuple[str, float], ...] = tuple(
 class RoadSettings:
     """Settings of `road_level`.
 
-    window_s: long enough for two waves of the lowest frequency, short enough for a steady speed.
+    window_s: long enough for two waves of the lowest frequency, short enough for a steady speed
+    and for an obstacle to spoil little else.
     lowest_frequency_hz: below it tilt under braking looks like a road. highest_frequency_hz: above
     it the tyre swallows short waves and engine shake begins. lowest_speed_m_per_s: walking pace
     moves the log's band to waves shorter than the tyre's footprint. speed_spread: largest relative
     change of speed within a window. lowest_wave, highest_wave [cycle/m]: the standard's band.
     lowest_waviness, highest_waviness: range of measured roads, searched in waviness_steps.
-    obstacle_ratio: a window this many times the typical level holds a kerb or hump, not road.
-    fewest_windows: fewer give no interval.
+    obstacle_ratio: a window this many times the typical level holds a kerb or hump, or a sensor at
+    its limit, not road.
+    fewest_windows: fewer give no interval. level_doubt (of the logarithm), waviness_doubt: standard
+    deviations of what the quarter-car view leaves out, set on simulated cars.
     """
 
-    window_s: float = 4.096
-    lowest_frequency_hz: float = 1.0
+    window_s: float = 2.048
+    lowest_frequency_hz: float = 1.2
     highest_frequency_hz: float = 20.0
     lowest_speed_m_per_s: float = 4.0
     speed_spread: float = 0.15
@@ -43,8 +46,10 @@ class RoadSettings:
     lowest_waviness: float = 1.5
     highest_waviness: float = 2.5
     waviness_steps: int = 101
-    obstacle_ratio: float = 8.0
-    fewest_windows: int = 4
+    obstacle_ratio: float = 2.0
+    fewest_windows: int = 8
+    level_doubt: float = 0.10
+    waviness_doubt: float = 0.08
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,7 +97,7 @@ def road_level(
     Raises
     ------
     NotEnoughDataError
-        If fewer than four windows of steady driving are left.
+        If too few windows of steady driving are left.
 
     Notes
     -----
@@ -120,13 +125,13 @@ def road_level(
     )
     waviness, levels = _fit_windows(kept, s)
     spread = _jackknife(kept, s)
-    level = _level_estimate(float(np.mean(levels)), spread.log_level, gain_tolerance)
+    systematic = 1.96 * float(np.hypot(2 * gain_tolerance, s.level_doubt))
+    level = _level_estimate(float(np.mean(levels)), spread.log_level, systematic)
+    doubt = float(np.hypot(spread.waviness, 1.96 * s.waviness_doubt))
     return RoadResult(
         gd_n0_m3=level,
         iso8608_class=road_class(level.value),
-        waviness=Estimate(
-            value=waviness, low=waviness - spread.waviness, high=waviness + spread.waviness
-        ),
+        waviness=Estimate(value=waviness, low=waviness - doubt, high=waviness + doubt),
         remarks=_remarks(level, int(np.sum(~typical))),
     )
 
@@ -234,18 +239,17 @@ def _jackknife(windows: RoadWindows, s: RoadSettings) -> _Spread:
     return _Spread(waviness=float(half[0]), log_level=float(half[1]))
 
 
-def _level_estimate(level_m3: float, log_half_width: float, gain_tolerance: float) -> Estimate:
-    """Level with its interval; the density goes with the square of the gain."""
-    gain_half_width = 1.96 * 2 * gain_tolerance
-    half = float(np.hypot(log_half_width, gain_half_width))
+def _level_estimate(level_m3: float, random: float, systematic: float) -> Estimate:
+    """Level with its interval; the half-widths are those of its logarithm."""
+    half = float(np.hypot(random, systematic))
     return Estimate(
         value=level_m3,
         low=level_m3 * float(np.exp(-half)),
         high=level_m3 * float(np.exp(half)),
-        random_half_width=level_m3 * log_half_width,
-        systematic_half_width=level_m3 * gain_half_width,
+        random_half_width=level_m3 * random,
+        systematic_half_width=level_m3 * systematic,
         largest_contributor=(
-            "length of the drive" if log_half_width > gain_half_width else "sensor gains, tyre rate"
+            "length of the drive" if random > systematic else "tyre rate, masses, sensor gains"
         ),
     )
 
@@ -257,6 +261,7 @@ def _remarks(level: Estimate, left_out: int) -> tuple[str, ...]:
         remarks.append(f"road: within its interval the road could be of class {low} or {high}")
     if left_out:
         remarks.append(
-            f"road: {left_out} window(s) with a single obstacle were left out of the road's level"
+            f"road: {left_out} stretches of 2 s, over twice as rough as the rest, were left out "
+            "as obstacles"
         )
     return tuple(remarks)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ridelog.condition.stretches import runs_of
 from ridelog.recording import BoolArray
 
 
@@ -50,8 +51,7 @@ def find_stretches(
     ----------
     Derived here: run lengths from the places where the flag changes.
     """
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8)))
-    starts, stops = edges[0::2], edges[1::2]
+    starts, stops = runs_of(flags)
     keep_apart = starts[1:] - stops[:-1] > bridge_count
     first = np.concatenate(([True], keep_apart)) if len(starts) else np.zeros(0, dtype=bool)
     last = np.concatenate((keep_apart, [True])) if len(starts) else np.zeros(0, dtype=bool)

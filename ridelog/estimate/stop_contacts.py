@@ -1,0 +1,161 @@
+"""Contacts with the stops at every corner, with whatever sensors a log has."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ridelog.car.description import Axle, Car
+from ridelog.estimate.contact_signature import bump_signatures, touch_acceleration
+from ridelog.estimate.contacts import Stop, find_contacts
+from ridelog.estimate.result import Contact, Estimate, StopContacts
+from ridelog.recording import AXLE_OF_CORNER, CORNERS, FloatArray, Recording
+
+#: How well an owner measures a gap with a tape on a car with rubber stops: 95 % half-width [m]
+#: (common practice, no source).
+STATED_GAP_HALF_WIDTH_M = 3e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CornerStops:
+    """Stops of one corner; None where the log cannot tell, the reason in `notes`."""
+
+    bump: StopContacts | None
+    droop: StopContacts | None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredGaps:
+    """Gaps [mm] found from the drive itself, by corner, for gaps the car file does not state."""
+
+    bump: Mapping[str, Estimate] = field(default_factory=dict)
+    droop: Mapping[str, Estimate] = field(default_factory=dict)
+
+
+def stop_contacts(
+    recording: Recording,
+    car: Car,
+    *,
+    travel: Mapping[str, FloatArray] | None = None,
+    measured: MeasuredGaps | None = None,
+) -> Mapping[str, CornerStops]:
+    """Contacts with bump and droop stops at every corner with a travel or body sensor.
+
+    Parameters
+    ----------
+    recording : Recording
+        The log.
+    car : Car
+        The car.
+    travel : Mapping, optional
+        Damper travel [m] by corner where it is known better than the travel channels say.
+    measured : MeasuredGaps, optional
+        Gaps for stops the car file does not state.
+
+    Returns
+    -------
+    Mapping
+        Stops by corner.
+
+    Notes
+    -----
+    Travel past the gap where there is travel, see `find_contacts`; else the signature of bump stops
+    in the body's acceleration, see `bump_signatures`. Top-out is not told without travel.
+
+    References
+    ----------
+    Derived here: choice of method by the sensors at hand.
+    """
+    own = travel or {}
+    gaps = measured or MeasuredGaps()
+    signed = _signatures(recording, car, own)
+    found = {}
+    for corner in CORNERS:
+        axle = car.axle(AXLE_OF_CORNER[corner])
+        position = own.get(corner, recording.channels.get(f"travel_{corner}"))
+        if position is not None:
+            found[corner] = _by_travel(recording, position, axle, corner, gaps)
+        elif corner in signed:
+            found[corner] = _by_signature(signed[corner], axle, corner)
+    return found
+
+
+def _by_travel(
+    recording: Recording, travel: FloatArray, axle: Axle, corner: str, gaps: MeasuredGaps
+) -> CornerStops:
+    bump_gap = _gap(axle.bump_gap_m, gaps.bump.get(corner))
+    droop_gap = _gap(axle.droop_gap_m, gaps.droop.get(corner))
+    notes = tuple(
+        f"{corner}: no contacts with the {name} stop, because the car file has no {key} and the "
+        "log does not show where that stop begins"
+        for name, key, gap in (("bump", "bump_gap", bump_gap), ("droop", "droop_gap", droop_gap))
+        if gap is None
+    )
+    return CornerStops(
+        bump=_past_gap(recording, travel, bump_gap, "bump"),
+        droop=_past_gap(recording, travel, droop_gap, "droop"),
+        notes=notes,
+    )
+
+
+def _gap(stated_m: float | None, measured: Estimate | None) -> Estimate | None:
+    """Gap [mm] as stated by the owner, else as measured, else None."""
+    if stated_m is None:
+        return measured
+    return Estimate(
+        value=stated_m * 1e3,
+        low=(stated_m - STATED_GAP_HALF_WIDTH_M) * 1e3,
+        high=(stated_m + STATED_GAP_HALF_WIDTH_M) * 1e3,
+        largest_contributor="the car file's gap",
+    )
+
+
+def _past_gap(
+    recording: Recording, travel: FloatArray, gap: Estimate | None, stop: Stop
+) -> StopContacts | None:
+    if gap is None:
+        return None
+    contacts = find_contacts(
+        travel, recording.sample_rate_hz, gap.value / 1e3, stop=stop, valid=recording.valid
+    )
+    return StopContacts(gap_mm=gap, contacts=contacts)
+
+
+def _signatures(
+    recording: Recording, car: Car, own: Mapping[str, FloatArray]
+) -> Mapping[str, tuple[Contact, ...]]:
+    """Contacts told by body acceleration at the corners without travel."""
+    corners = [corner for corner in CORNERS if recording.has(f"body_{corner}")]
+    without = [c for c in corners if c not in own and not recording.has(f"travel_{c}")]
+    if not without:
+        return {}
+    axles = {corner: car.axle(AXLE_OF_CORNER[corner]) for corner in corners}
+    body = {corner: recording.channels[f"body_{corner}"] for corner in corners}
+    push = None
+    if recording.has(*(f"hub_{corner}" for corner in corners)):
+        push = {
+            corner: (body[corner] - recording.channels[f"hub_{corner}"])
+            * (axles[corner].unsprung_mass_kg / axles[corner].sprung_mass_kg)
+            for corner in corners
+        }
+    found = bump_signatures(
+        body,
+        {corner: touch_acceleration(axles[corner]) for corner in corners},
+        recording.sample_rate_hz,
+        hub_push=push,
+        gap_known=all(axle.bump_gap_m is not None for axle in axles.values()),
+        valid=np.asarray(recording.valid),
+    )
+    return {corner: found[corner] for corner in without}
+
+
+def _by_signature(contacts: tuple[Contact, ...], axle: Axle, corner: str) -> CornerStops:
+    note = (
+        f"{corner}: no travel sensor, so bump stop contacts are told by the jolts they give the "
+        "body, each with its probability; soft ones stay unseen, and top-out cannot be told"
+    )
+    gap = _gap(axle.bump_gap_m, None)
+    return CornerStops(bump=StopContacts(gap_mm=gap, contacts=contacts), droop=None, notes=(note,))
