@@ -176,6 +176,7 @@ def parse_reading(text: object, unit: str | None) -> float:
     return number * _ratio(own_unit, unit, replace(_ANY, words=f'a reading in "{unit}"'))
 
 
+@lru_cache(maxsize=256)
 def unit_factor(unit: str, kind: str) -> float:
     """Tell what one `unit` is in the kind's SI unit.
 

@@ -12,14 +12,14 @@ from ridelog.units import unit_factor
 
 
 def to_si(found: ChannelColumn, readings: FloatArray) -> FloatArray:
-    """Turn one channel's readings into SI, in place.
+    """Turn one channel's readings into SI.
 
     Parameters
     ----------
     found : ChannelColumn
         The channel, its unit and mapping.
     readings : ndarray
-        What stood in the column, shape (n,); overwritten.
+        What stood in the column, shape (n,).
 
     Returns
     -------
@@ -34,16 +34,18 @@ def to_si(found: ChannelColumn, readings: FloatArray) -> FloatArray:
     """
     mapping = found.mapping
     if mapping.points:
-        readings[:] = mapping.sign * _along_points(mapping, readings)
+        values = mapping.sign * _along_points(mapping, readings)
     else:
-        factor = 1.0
+        factor = float(mapping.sign)
         if found.unit is not None:
-            factor = unit_factor(found.unit, QUANTITY_OF_KIND[channel_kind(found.channel)])
-        readings *= mapping.sign * mapping.scale * factor
+            factor *= unit_factor(found.unit, QUANTITY_OF_KIND[channel_kind(found.channel)])
+        values = readings * (mapping.scale * factor)
         if mapping.offset:
-            readings += mapping.sign * mapping.offset * factor
-    readings[_outside(mapping, readings)] = np.nan
-    return readings
+            values += mapping.offset * factor
+    outside = _outside(mapping, values)
+    if outside.any():
+        values[outside] = np.nan
+    return values
 
 
 def _along_points(mapping: ChannelMapping, readings: FloatArray) -> FloatArray:

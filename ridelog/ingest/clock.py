@@ -13,11 +13,12 @@ import numpy.typing as npt
 from ridelog.car.channels import SAMPLE_UNITS, WALL_CLOCK_UNITS
 from ridelog.errors import ClockError
 from ridelog.ingest.columns import absent, column_index, unit_in_name
+from ridelog.ingest.open_log import OpenLog
 from ridelog.ingest.sniff import TableFormat
+from ridelog.ingest.table import Columns, read_columns
 from ridelog.recording import FloatArray
 from ridelog.units import QuantityError, unit_factor
 
-WALL_CLOCK = "ISO 8601"
 _REMEDY = 'say in the car file: [logger] time = { column = "...", unit = "ms" }'
 # Words a time column's name begins with, in order of trust; "t" alone is a habit of the lab.
 _TIME_WORD = re.compile(r"^(time|timestamp|t|elapsed|seconds?|millis|micros|uptime|clock)(?![a-z])")
@@ -37,6 +38,15 @@ class TimeColumn:
     index: int | None
     column: str
     unit: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReadClock:
+    """Sample times in s as recorded; `epoch_s` is the first one's date and time, where known."""
+
+    time_s: FloatArray
+    epoch_s: float | None = None
+    remarks: tuple[str, ...] = ()
 
 
 def find_time(
@@ -164,9 +174,45 @@ def wall_clock_seconds(
     return np.asarray(since_first, dtype=np.float64), float(stamps.iloc[0].timestamp())
 
 
-def is_wall_clock(table: TableFormat, clock: TimeColumn) -> bool:
-    """Tell whether the clock's cells are dates and times as text."""
-    return clock.unit in WALL_CLOCK_UNITS or clock.index in table.text_columns
+def read_clock(
+    log: OpenLog,
+    table: TableFormat,
+    clock: TimeColumn,
+    numeric: Sequence[int],
+    rate_hz: float | None,
+) -> tuple[Columns, ReadClock]:
+    """Read a log's clock together with other columns.
+
+    Parameters
+    ----------
+    log : OpenLog
+        The open log.
+    table : TableFormat
+        Its layout.
+    clock : TimeColumn
+        Its clock.
+    numeric : sequence of int
+        Indexes of the other columns.
+    rate_hz : float or None
+        Stated sample rate [Hz].
+
+    Raises
+    ------
+    ClockError
+        When the clock cannot be turned into seconds.
+    """
+    if clock.index is None:
+        columns = read_columns(log, table, sorted(set(numeric)))
+        readings: FloatArray = np.arange(columns.row_count, dtype=np.float64)
+    elif clock.unit in WALL_CLOCK_UNITS or clock.index in table.text_columns:
+        columns = read_columns(log, table, sorted(set(numeric)), [clock.index])
+        time_s, epoch_s = wall_clock_seconds(log.path, clock.column, columns.texts[clock.index])
+        return columns, ReadClock(time_s=time_s, epoch_s=epoch_s)
+    else:
+        columns = read_columns(log, table, sorted({*numeric, clock.index}))
+        readings = columns.numbers[clock.index]
+    time_s, remarks = seconds(log.path, clock, readings, rate_hz)
+    return columns, ReadClock(time_s=time_s, remarks=remarks)
 
 
 def _candidates(table: TableFormat) -> list[int]:

@@ -30,6 +30,7 @@ CANONICAL: Mapping[str, tuple[str, str]] = {
 _UNIT_OF_SUFFIX = {
     suffix: unit for units in _UNITS_OF_KIND.values() for suffix, unit in units.items()
 }
+_FIRST_WORDS = ("travel", "body", "hub", "cabin", "seat", "speed")
 _UNIT_IN_NAME = re.compile(r"[(\[]\s*([^()\[\]]+?)\s*[)\]]\s*$")
 
 
@@ -42,6 +43,7 @@ class ChannelColumn:
     column: str
     unit: str | None
     mapping: ChannelMapping
+    mapped: bool = True
 
 
 def find_channels(
@@ -83,7 +85,8 @@ def find_channels(
     for name, mapping in own.items():
         index = indexes[name]
         if index is not None:
-            found[name] = _mapped(path, table, name, index, mapping, remarks)
+            found[name], noted = mapped_column(path, table, name, index, mapping)
+            remarks.extend(noted)
         elif name not in canonical:
             raise LogError(path, absent(f"logger.channels.{name}", mapping.column, table))
     used = {item.index for item in found.values()}
@@ -164,46 +167,74 @@ def _canonical_columns(
             )
         mapping = ChannelMapping(column=name, unit=unit)
         found[channel] = ChannelColumn(
-            channel=channel, index=index, column=name, unit=unit, mapping=mapping
+            channel=channel, index=index, column=name, unit=unit, mapping=mapping, mapped=False
         )
     return found
 
 
-def _mapped(
-    path: Path,
-    table: TableFormat,
-    channel: str,
-    index: int,
-    mapping: ChannelMapping,
-    remarks: list[str],
-) -> ChannelColumn:
-    """Settle the unit of a mapped column: the mapping's word, else the header's."""
+def mapped_column(
+    path: Path, table: TableFormat, channel: str, index: int, mapping: ChannelMapping
+) -> tuple[ChannelColumn, tuple[str, ...]]:
+    """Settle the unit of a mapped column: the mapping's word, else the header's.
+
+    Parameters
+    ----------
+    path : Path
+        The file, for messages.
+    table : TableFormat
+        Its layout.
+    channel : str
+        The channel's name.
+    index : int
+        The column's index in the table.
+    mapping : ChannelMapping
+        What the car file says about it.
+
+    Raises
+    ------
+    LogError
+        When neither names a unit, or the unit is of another kind.
+    """
     name = table.names[index]
     named = unit_in_name(table, index)
     unit = mapping.unit or named
+    remarks: tuple[str, ...] = ()
     if not mapping.points:
-        kind = QUANTITY_OF_KIND[channel_kind(channel)]
         if unit is None:
             raise LogError(
                 path, f'column "{name}" names no unit; add unit to logger.channels.{channel}'
             )
-        try:
-            factor = unit_factor(unit, kind)
-            if mapping.unit and named and unit_factor(named, kind) != factor:
-                remarks.append(
-                    f"{channel}: the header says {named}, the car file {unit}; {unit} used"
-                )
-        except QuantityError as error:
-            raise LogError(path, f'column "{name}": {error}') from None
-    return ChannelColumn(channel=channel, index=index, column=name, unit=unit, mapping=mapping)
+        remarks = _unit_remarks(path, channel, name, unit, named)
+    column = ChannelColumn(channel=channel, index=index, column=name, unit=unit, mapping=mapping)
+    return column, remarks
+
+
+def _unit_remarks(
+    path: Path, channel: str, column: str, unit: str, named: str | None
+) -> tuple[str, ...]:
+    """Check a column's unit, and remark where the header says another one."""
+    kind = QUANTITY_OF_KIND[channel_kind(channel)]
+    try:
+        factor = unit_factor(unit, kind)
+    except QuantityError as error:
+        raise LogError(path, f'column "{column}": {error}') from None
+    try:
+        same = named is None or unit_factor(named, kind) == factor
+    except QuantityError:
+        same = False
+    if same:
+        return ()
+    return (f'{channel}: the header says "{named}", the car file "{unit}"; the car file counts',)
 
 
 def _passed_over(table: TableFormat, used: set[int]) -> list[str]:
     """Remark on unused columns whose names come close to a channel's."""
     remarks = []
     for index, name in enumerate(table.names):
-        near = get_close_matches(_plain(name), CANONICAL, n=1, cutoff=0.85)
-        if index not in used and near:
+        if index in used or not _plain(name).startswith(_FIRST_WORDS):
+            continue
+        near = get_close_matches(_plain(name), CANONICAL, n=1, cutoff=0.8)
+        if near:
             remarks.append(f'column "{name}" is not used; did you mean {near[0]}?')
     return remarks
 

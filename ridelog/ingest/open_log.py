@@ -18,7 +18,7 @@ from ridelog.errors import LogError
 # 500 Hz; more is a mistake or a trap.
 LARGEST_UNPACKED_BYTES = 1 << 30
 _BLOCK_BYTES = 1 << 20
-_HEAD_BYTES = 1 << 16
+_HEAD_BYTES = 1 << 18
 _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 # Bytes that text never holds: control characters other than tab, line ends, page feed, SUB, ESC.
 _CONTROL = bytes(set(range(1, 32)) - {9, 10, 11, 12, 13, 26, 27})

@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
-from ridelog.car.description import Logger
+from ridelog.car.description import ChannelMapping, Logger
 from ridelog.ingest.calibrate import to_si
-from ridelog.ingest.clock import (
-    TimeColumn,
-    find_time,
-    is_wall_clock,
-    seconds,
-    wall_clock_seconds,
-)
+from ridelog.ingest.clock import ReadClock, find_time, read_clock
 from ridelog.ingest.columns import ChannelColumn, find_channels, suggestion
-from ridelog.ingest.open_log import OpenLog, open_log
-from ridelog.ingest.sniff import TableFormat, sniff
-from ridelog.ingest.table import Columns, read_columns
+from ridelog.ingest.open_log import open_log
+from ridelog.ingest.side_files import read_side_channel, side_files
+from ridelog.ingest.sniff import sniff
+from ridelog.ingest.table import Columns
 from ridelog.recording import FloatArray, RawRecording, Source
 
 
@@ -47,62 +43,76 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
     UnknownLayoutError
         When there is no table, or none of its columns is a known channel.
     """
-    path = Path(path)
     log = open_log(path)
     with log.handle:
         table = sniff(path, log.head, whole=log.size_bytes <= len(log.head))
-        channels, remarks = find_channels(path, table, logger)
-        beside = {name: item for name, item in logger.channels.items() if item.file is not None}
-        if not channels and not beside:
+        found, remarks = find_channels(path, table, logger)
+        beside = side_files(logger.channels)
+        if not found and not beside:
             raise suggestion(path, table)
-        clock = find_time(path, table, logger.time_column, logger.time_unit, logger.sample_rate_hz)
-        columns = _read(log, table, channels, clock)
-    time = _time(path, table, clock, columns, logger.sample_rate_hz)
-    return RawRecording(
-        time_s=time.time_s,
-        channels={item.channel: to_si(item, columns.numbers[item.index]) for item in channels},
-        source=Source(
-            file=path.name,
-            layout="",
-            sha256=log.sha256,
-            rows_read=columns.row_count,
-            rows_skipped=columns.skipped,
-            rows_skipped_count=columns.skipped_count,
-            remarks=(*remarks, *columns.remarks, *time.remarks),
-        ),
-        columns={item.channel: item.column for item in channels},
-        units={item.channel: item.unit or "" for item in channels},
+        time = find_time(path, table, logger.time_column, logger.time_unit, logger.sample_rate_hz)
+        indexes = [item.index for item in found]
+        columns, clock = read_clock(log, table, time, indexes, logger.sample_rate_hz)
+    source = Source(
+        file=path.name,
+        layout=_layout(found),
+        sha256=log.sha256,
+        rows_read=columns.row_count,
+        rows_skipped=columns.skipped,
+        rows_skipped_count=columns.skipped_count,
+        remarks=(*remarks, *columns.remarks, *clock.remarks),
+    )
+    recording = RawRecording(
+        time_s=clock.time_s,
+        channels=_channels(found, columns, clock),
+        source=source,
+        columns={item.channel: item.column for item in found},
+        units={item.channel: item.unit or "" for item in found},
+        delays_s={item.channel: item.mapping.delay_s for item in found if item.mapping.delay_s},
+    )
+    return _with_side_channels(recording, path, beside, clock)
+
+
+def _channels(
+    found: tuple[ChannelColumn, ...], columns: Columns, clock: ReadClock
+) -> dict[str, FloatArray]:
+    """Turn each column into SI, letting go of its readings as soon as nobody needs them."""
+    channels = {}
+    uses = Counter(item.index for item in found)
+    for item in found:
+        values = to_si(item, columns.numbers[item.index])
+        uses[item.index] -= 1
+        if uses[item.index] == 0:
+            del columns.numbers[item.index]
+        start_s = item.mapping.valid_from_s
+        if start_s is not None:
+            values[clock.time_s < clock.time_s[0] + start_s] = np.nan
+        channels[item.channel] = values
+    return channels
+
+
+def _with_side_channels(
+    recording: RawRecording, path: Path, beside: Mapping[str, ChannelMapping], clock: ReadClock
+) -> RawRecording:
+    """Add the channels that live in files beside the log, unless the log has them itself."""
+    extra = {
+        name: read_side_channel(path, name, mapping, clock)
+        for name, mapping in beside.items()
+        if name not in recording.channels
+    }
+    if not extra:
+        return recording
+    noted = tuple(text for item in extra.values() for text in item.remarks)
+    return replace(
+        recording,
+        channels=dict(recording.channels) | {name: item.values for name, item in extra.items()},
+        source=replace(recording.source, remarks=(*recording.source.remarks, *noted)),
+        columns=dict(recording.columns) | {name: item.column for name, item in extra.items()},
+        units=dict(recording.units) | {name: item.unit for name, item in extra.items()},
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Time:
-    time_s: FloatArray
-    epoch_s: float | None
-    remarks: tuple[str, ...]
-
-
-def _read(
-    log: OpenLog, table: TableFormat, channels: Sequence[ChannelColumn], clock: TimeColumn
-) -> Columns:
-    numeric = sorted({item.index for item in channels})
-    if clock.index is None:
-        return read_columns(log, table, numeric)
-    if is_wall_clock(table, clock):
-        return read_columns(log, table, numeric, [clock.index])
-    return read_columns(log, table, sorted({*numeric, clock.index}))
-
-
-def _time(
-    path: Path, table: TableFormat, clock: TimeColumn, columns: Columns, rate_hz: float | None
-) -> _Time:
-    if clock.index is not None and is_wall_clock(table, clock):
-        time_s, epoch_s = wall_clock_seconds(path, clock.column, columns.texts[clock.index])
-        return _Time(time_s=time_s, epoch_s=epoch_s, remarks=())
-    values = (
-        np.arange(columns.row_count, dtype=np.float64)
-        if clock.index is None
-        else columns.numbers[clock.index]
-    )
-    time_s, remarks = seconds(path, clock, values, rate_hz)
-    return _Time(time_s=time_s, epoch_s=None, remarks=remarks)
+def _layout(found: tuple[ChannelColumn, ...]) -> str:
+    """Name the layout for the record."""
+    mapped = any(item.mapped for item in found)
+    return "columns named in the car file" if mapped or not found else "ridelog columns"

@@ -16,7 +16,9 @@ WHITESPACE = " "
 DELIMITERS = (",", ";", "\t", "|", WHITESPACE)
 COMMENT_MARKS = ("#", "%", "//")
 # Rows looked at from the end of the head: enough to outvote any preamble, few enough to be quick.
-_SAMPLE_ROWS = 80
+_SAMPLE_ROWS = 25
+# Enough for the header and rows of most logs; a long preamble needs the second, longer look.
+_FIRST_LOOK_BYTES = 1 << 13
 _MISSING = ("", "nan", "na", "n/a", "null", "none", "-", "--", "inf", "-inf", "+inf")
 _NUMBER = re.compile(r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?")
 _DECIMAL_COMMA = re.compile(r"[-+]?\d*,\d+(?:[eE][-+]?\d+)?")
@@ -42,6 +44,7 @@ class TableFormat:
     data_line: int
     field_count: int
     text_columns: frozenset[int] = frozenset()
+    blanks_after_delimiter: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +78,12 @@ def sniff(path: Path, head: bytes, whole: bool) -> TableFormat:
     UnknownLayoutError
         When there is no table of numbers in the file.
     """
+    short = head[:_FIRST_LOOK_BYTES]
+    if not whole and len(short) < len(head):
+        try:
+            return sniff(path, short, whole=False)
+        except UnknownLayoutError:
+            pass
     encoding = _encoding(head)
     lines = _lines(head, encoding, whole)
     rows = [line for line in lines if line.text.strip() and not is_comment(line.text)]
@@ -84,7 +93,8 @@ def sniff(path: Path, head: bytes, whole: bool) -> TableFormat:
     if first is None or not any(numeric):
         raise UnknownLayoutError(path, _no_rows(rows))
     names, units = _header(rows[:first], lines, rows[first].number, delimiter, field_count)
-    sample = [cell for row in rows[first:][-_SAMPLE_ROWS:] for cell in split(row.text, delimiter)]
+    sample_rows = rows[first:][-_SAMPLE_ROWS:]
+    sample = [cell for row in sample_rows for cell in split(row.text, delimiter)]
     return TableFormat(
         delimiter=delimiter,
         decimal="," if _has_decimal_comma(sample, delimiter) else ".",
@@ -96,6 +106,7 @@ def sniff(path: Path, head: bytes, whole: bool) -> TableFormat:
         data_line=rows[first].number,
         field_count=field_count,
         text_columns=frozenset(i for i, is_number in enumerate(numeric) if not is_number),
+        blanks_after_delimiter=any(f"{delimiter} " in row.text for row in sample_rows),
     )
 
 
@@ -163,6 +174,8 @@ def _delimiter(rows: Sequence[_Line]) -> tuple[str, int]:
             score += 1e-3  # a table of one column only where nothing else fits
         if score > best_score:
             best, best_score, best_count = delimiter, score, count
+        if score > 1:  # every row alike and every cell a number
+            break
     return best, best_count
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Hashable, Sequence, Set
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
@@ -22,18 +22,10 @@ if TYPE_CHECKING:
 
 _BLOCK_BYTES = 1 << 20
 # Rows parsed at a time: large enough to be as fast as in one go, small beside the whole table.
-_CHUNK_ROWS = 1 << 14
+_CHUNK_ROWS = 1 << 15
 _TAIL_BYTES = 1 << 14
 _EXTRA_MISSING = ["-", "--", "none", "NONE", "Null", "Na", "na"]
-TORN = "the last line looks cut off"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Rows:
-    """How many rows there are to parse, and the number of a torn last line."""
-
-    count: int
-    torn_lines: list[int] = field(default_factory=list)
+_TORN = "the last line looks cut off"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,6 +38,10 @@ class Columns:
     skipped: tuple[str, ...] = ()
     skipped_count: int = 0
     remarks: tuple[str, ...] = ()
+
+
+class _NotPlainError(ValueError):
+    """The rows are not all alike; look at the lines one by one."""
 
 
 def read_columns(
@@ -73,83 +69,98 @@ def read_columns(
     ------
     BadRowError
         When a cell of a numeric column is not a number.
+    UnknownLayoutError
+        When no whole row is left.
+
+    Notes
+    -----
+    All rows are parsed in one go. Where that fails, or where cells are missing and the delimiters
+    do not add up to the number of rows, the lines are looked at one by one instead.
     """
-    found = _quick_look(log, table)
-    if found is not None:
-        try:
-            return _parse(log.handle, table, found, numeric, text)
-        except ValueError:  # pandas' parser errors are ValueErrors: look at the lines one by one
-            pass
+    try:
+        return _read_plain(log, table, numeric, text)
+    except ValueError:  # pandas' own parser errors are ValueErrors
+        log.handle.seek(table.data_offset)
+        lines = sort_lines(log.handle.read(), table)
+        return _read_sorted(log.path, table, lines, numeric, text)
+
+
+def _read_plain(
+    log: OpenLog, table: TableFormat, numeric: Sequence[int], text: Sequence[int]
+) -> Columns:
+    """Read a table whose rows are all whole, but for the last."""
+    end = _end_of_rows(log, table)
+    watched = max(set(range(table.field_count)) - table.text_columns, default=0)
     log.handle.seek(table.data_offset)
-    lines = sort_lines(log.handle.read(), table)
-    return _parse_lines(log.path, table, lines, numeric, text)
+    rows = log.handle if end is None else io.BytesIO(log.handle.read(end - table.data_offset))
+    parsed, watched_gaps = _parse(rows, table, numeric, text, watched)
+    if watched_gaps and not _adds_up(log, table, parsed.row_count, end):
+        raise _NotPlainError
+    if end is None:
+        return parsed
+    torn = skip_text(_TORN, [table.data_line + parsed.row_count])
+    return replace(parsed, skipped=(torn,), skipped_count=1)
 
 
-def _quick_look(log: OpenLog, table: TableFormat) -> _Rows | None:
-    """Count rows and cells without parsing; None where they do not add up."""
-    end, torn = _end_of_rows(log, table)
-    line_ends, delimiters = 0, 0
-    log.handle.seek(table.data_offset)
-    left = end - table.data_offset
-    while left > 0 and (block := log.handle.read(min(_BLOCK_BYTES, left))):
-        left -= len(block)
-        line_ends += block.count(b"\n")
-        delimiters += block.count(table.delimiter.encode())
-        if b"\0" in block or (b"\r" in block and b"\n" not in block):
-            return None
-    rows = line_ends + 1
-    if table.delimiter != WHITESPACE and delimiters != rows * (table.field_count - 1):
-        return None
-    log.handle.seek(table.data_offset)
-    torn_line = [table.data_line + rows] if torn else []
-    return _Rows(count=rows, torn_lines=torn_line)
-
-
-def _end_of_rows(log: OpenLog, table: TableFormat) -> tuple[int, bool]:
-    """Find where the last whole row ends, and whether a torn one follows it."""
+def _end_of_rows(log: OpenLog, table: TableFormat) -> int | None:
+    """Find where a torn last line begins; None where the last line is whole."""
     start = max(table.data_offset, log.size_bytes - _TAIL_BYTES)
     log.handle.seek(start)
     tail = log.handle.read()
     body = tail.rstrip(b"\r\n \x1a")
-    last = body[max(body.rfind(b"\n"), body.rfind(b"\r")) + 1 :]
-    cells = split(last.decode(table.encoding, errors="replace"), table.delimiter)
-    unended = not tail[len(body) :].strip(b" \x1a")
-    torn = len(cells) < table.field_count or (
-        unended and not (is_number(cells[-1]) or is_missing(cells[-1]))
-    )
-    whole = len(last) == len(body) or not torn
-    return start + len(body if whole else body[: -len(last)].rstrip(b"\r\n ")), not whole
+    if body.endswith(b"\0"):
+        raise _NotPlainError
+    begin = max(body.rfind(b"\n"), body.rfind(b"\r")) + 1
+    cells = split(body[begin:].decode(table.encoding, errors="replace"), table.delimiter)
+    last = cells[-1] if cells else ""
+    ended = b"\n" in tail[len(body) :] or b"\r" in tail[len(body) :]
+    whole = len(cells) >= table.field_count and (ended or is_number(last) or is_missing(last))
+    return None if whole or begin == 0 else start + begin
+
+
+def _adds_up(log: OpenLog, table: TableFormat, row_count: int, end: int | None) -> bool:
+    """Tell whether there are as many delimiters as whole rows need."""
+    if table.delimiter == WHITESPACE:
+        return False
+    left = (end or log.size_bytes) - table.data_offset
+    delimiters = 0
+    log.handle.seek(table.data_offset)
+    while left > 0 and (block := log.handle.read(min(_BLOCK_BYTES, left))):
+        left -= len(block)
+        delimiters += block.count(table.delimiter.encode())
+        if b"\0" in block:
+            return False
+    return delimiters == row_count * (table.field_count - 1)
 
 
 def _parse(
     handle: IO[bytes],
     table: TableFormat,
-    rows: _Rows,
     numeric: Sequence[int],
     text: Sequence[int],
-) -> Columns:
-    """Parse `rows.count` rows from where the handle stands."""
-    numbers = dict(zip(numeric, np.empty((len(numeric), rows.count)), strict=True))
-    texts = {index: np.empty(rows.count, dtype=object) for index in text}
-    # Blank-separated rows cannot be counted by their delimiters; a short one lacks its last cell.
-    last = table.field_count - 1
-    watched = {last} - set(text) if table.delimiter == WHITESPACE else set()
-    with _reader(handle, table, {*numeric, *watched}, text) as reader:
-        done = 0
-        while done < rows.count:
-            chunk = reader.get_chunk(min(_CHUNK_ROWS, rows.count - done))
-            if chunk.empty or (watched and chunk[last].isna().any()):
-                raise ValueError("rows are missing")
-            for index, column in (*numbers.items(), *texts.items()):
-                column[done : done + len(chunk)] = chunk[index].to_numpy()
-            done += len(chunk)
+    watched: int,
+) -> tuple[Columns, bool]:
+    """Parse from where the handle stands; also tell whether the watched column has empty cells."""
+    pieces: dict[int, list[npt.NDArray[np.generic]]] = {i: [] for i in (*numeric, *text)}
+    row_count, gaps = 0, False
+    with _reader(handle, table, {*numeric, watched}, text) as reader:
+        for chunk in reader:
+            row_count += len(chunk)
+            gaps = gaps or bool(np.isnan(chunk[watched].to_numpy()).any())
+            for index, parts in pieces.items():
+                # A view of the first chunk will do; further ones must not keep their tables alive.
+                parts.append(chunk[index].to_numpy(copy=row_count > _CHUNK_ROWS))
     return Columns(
-        numbers=numbers,
-        texts=texts,
-        row_count=rows.count,
-        skipped=tuple(skip_text(TORN, [line]) for line in rows.torn_lines),
-        skipped_count=len(rows.torn_lines),
-    )
+        numbers={index: _joined(pieces.pop(index)) for index in numeric},
+        texts={index: np.concatenate(pieces.pop(index)) for index in text},
+        row_count=row_count,
+    ), gaps
+
+
+def _joined(parts: list[npt.NDArray[np.generic]]) -> FloatArray:
+    """Join a column's pieces, without a copy where there is one."""
+    whole = parts[0] if len(parts) == 1 else np.concatenate(parts)
+    return whole.astype(np.float64, copy=False)
 
 
 def _reader(
@@ -167,15 +178,15 @@ def _reader(
         dtype=kinds,
         decimal=table.decimal,
         na_values=_EXTRA_MISSING,
-        skipinitialspace=True,
+        skipinitialspace=table.blanks_after_delimiter,
         encoding=table.encoding,
         encoding_errors="replace",
         low_memory=False,
-        iterator=True,
+        chunksize=_CHUNK_ROWS,
     )
 
 
-def _parse_lines(
+def _read_sorted(
     path: Path, table: TableFormat, lines: SortedLines, numeric: Sequence[int], text: Sequence[int]
 ) -> Columns:
     """Parse sorted lines; a fault that is left is a cell, and gets named."""
@@ -183,7 +194,7 @@ def _parse_lines(
         raise UnknownLayoutError(path, f"no whole row is left: {'; '.join(lines.report())}")
     data = io.BytesIO("\n".join(lines.texts).encode(table.encoding, errors="replace"))
     try:
-        parsed = _parse(data, table, _Rows(count=len(lines.texts)), numeric, text)
+        parsed, _ = _parse(data, table, numeric, text, numeric[0])
     except ValueError:
         raise _bad_cell(path, table, lines, numeric) from None
     return replace(
