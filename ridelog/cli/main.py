@@ -21,6 +21,7 @@ COMMANDS = {
 """Module and short help by command. The help is kept here so that listing loads no command."""
 
 EXIT_FAULT = 2
+EXIT_NO_READER = 1
 EXIT_STOPPED = 130
 """What a shell reports for a program stopped by Ctrl-C."""
 
@@ -103,8 +104,9 @@ def _complain(message: str) -> None:
 
 
 def _close_quietly() -> None:
-    # The reader of our output left (`ridelog ... | head`): nobody to tell, and nothing went wrong.
+    # The reader of our output left (`ridelog ... | head`) and there is nobody to tell. What is
+    # still buffered goes nowhere, or Python complains on its way out. Status as click's own.
     import os
 
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    sys.exit(0)
+    sys.exit(EXIT_NO_READER)

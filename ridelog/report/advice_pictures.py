@@ -146,7 +146,9 @@ def runs_picture(name: str, runs: Sequence[RunSummary], axle: Axle) -> Picture:
         _series(rows[1], frequency, "body freq. [Hz]")
         _target(rows[1], axle.target_body_frequency_hz)
         rows[0].legend(loc="best")
-        rows[1].set_xticks(range(1, len(runs) + 1), [_short(run.file) for run in runs])
+        names = [_short(run.file) for run in runs]
+        # A dollar sign in a file's name is no formula.
+        rows[1].set_xticks(range(1, len(runs) + 1), names, parse_math=False)
 
     return picture(
         title=f"Run by run, {name}",

@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridelog.advise.result import Advice, AxleAdvice, Change
+from ridelog.advise.tired_dampers import CORNER_WORDS
+from ridelog.advise.wording import rate_words
 from ridelog.car.description import Axle, Car
 from ridelog.recording import AXLES
 from ridelog.report.clicks import direction_words, owner_count, turn_words
 from ridelog.report.numbers import estimate_words, plain
-
-POUND_FORCE_PER_INCH_N_PER_M = 175.126835
-"""1 lbf/in in N/m, from the exact pound, inch and standard gravity (NIST SP 811, appendix B.8)."""
 
 SPRING_CHANGE_RATIO = 0.005
 """Spring rates closer than this are the same spring: far below any maker's step."""
@@ -74,18 +73,28 @@ def all_axle_words(advice: Advice, car: Car) -> tuple[AxleWords, ...]:
 def _knob_changes(advice: AxleAdvice) -> tuple[tuple[str, str, Change], ...]:
     # Label, knob name and change; a damper with two knobs has no plain one.
     pairs = (
-        ("bump ", "bump_clicks", advice.bump_clicks),
-        ("rebound ", "rebound_clicks", advice.rebound_clicks),
+        ("bump", "bump_clicks", advice.bump_clicks),
+        ("rebound", "rebound_clicks", advice.rebound_clicks),
     )
     two = tuple((label, knob, change) for label, knob, change in pairs if change is not None)
     return two or (("", "clicks", advice.clicks),)
 
 
+def _only_direction(advice: AxleAdvice) -> bool:
+    clicks_known = any(change.next is not None for _, _, change in _knob_changes(advice))
+    return advice.direction is not None and not clicks_known
+
+
 def _action(advice: AxleAdvice, axle: Axle) -> str:
+    if advice.weak_corner is not None:
+        return f"see to the {CORNER_WORDS[advice.weak_corner]} damper first"
     if advice.state == "unknown":
         return "nothing measured yet"
+    if _only_direction(advice):
+        return f"go {advice.direction}"
     turns = "; ".join(
-        f"{label}{turn_words(axle, change, knob)}" for label, knob, change in _knob_changes(advice)
+        f"{label}: {turn_words(axle, change, knob)}" if label else turn_words(axle, change, knob)
+        for label, knob, change in _knob_changes(advice)
     )
     return {"done": f"done, {turns}", "repeat": f"{turns}, drive once more"}.get(
         advice.state, turns
@@ -93,8 +102,12 @@ def _action(advice: AxleAdvice, axle: Axle) -> str:
 
 
 def _detail(advice: AxleAdvice) -> str:
+    if advice.weak_corner is not None:
+        return "leave the knobs until then"
+    if _only_direction(advice):
+        return "count the clicks from the end of the knob and note them"
     ways = (
-        f"{label}{direction_words(change)}"
+        f"{label} {direction_words(change)}".lstrip()
         for label, _, change in _knob_changes(advice)
         if direction_words(change)
     )
@@ -139,13 +152,8 @@ def _changes(spring: Change) -> bool:
 
 def _spring_words(advice: AxleAdvice, axle: Axle) -> str:
     spring = advice.spring_rate_n_per_m
-    words = f"springs of {_rate_words(spring.next)} in place of {_rate_words(spring.now)}"
+    if spring.now is None or spring.next is None:
+        return ""
+    words = f"springs of {rate_words(spring.next)} in place of {rate_words(spring.now)}"
     clicks = owner_count(axle, advice.clicks_with_next_spring)
     return words if clicks is None else f"{words}, with the knob at {clicks}"
-
-
-def _rate_words(rate_n_per_m: float | None) -> str:
-    if rate_n_per_m is None:
-        return "an unknown rate"
-    pounds = rate_n_per_m / POUND_FORCE_PER_INCH_N_PER_M
-    return f"{rate_n_per_m / 1000:.1f} N/mm ({pounds:.0f} lbf/in)"

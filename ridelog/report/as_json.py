@@ -260,6 +260,8 @@ def _axle_advice(advice: AxleAdvice, axle: Axle) -> Json:
         "perch_turns": _number(advice.perch_turns),
         "done": advice.done,
         "state": advice.state,
+        "direction": advice.direction,
+        "weak_corner": advice.weak_corner,
         "reasons": list(advice.reasons),
         "probability_within_10_percent": _number(advice.probability_within_10_percent),
         "knob_law": _knob_law(advice.knob_law, axle),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ridelog.advise.tired_dampers import CORNER_WORDS
 from ridelog.estimate.curves import (
     Curves,
     DecayCurve,
@@ -26,9 +27,9 @@ from ridelog.report.plots import (
     picture,
     side_look,
 )
-from ridelog.report.quantities import CORNER_WORDS, channel_words
+from ridelog.report.quantities import channel_words
 
-STRIP_HEIGHT_IN = 0.62
+STRIP_HEIGHT_IN = 0.66
 NEGLIGIBLE_SHARE = 1e-4
 """Histogram bins below this share of the time are left off the ends of the axis."""
 
@@ -264,6 +265,7 @@ def strip_picture(strips: Sequence[StripCurve], problems: Sequence[Problem]) -> 
                 pad=2,
             )
             axes.locator_params(axis="y", nbins=3)
+            axes.tick_params(axis="x", length=0)
         rows[-1].set_xlabel("time [s]")
 
     wrong = ", ".join(channel_words(s.channel) for s in strips if s.channel in at_fault)
@@ -273,4 +275,5 @@ def strip_picture(strips: Sequence[StripCurve], problems: Sequence[Problem]) -> 
         draw=draw,
         rows=len(strips),
         height_in=STRIP_HEIGHT_IN * (len(strips) + 1),
+        titled=True,
     )

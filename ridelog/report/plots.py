@@ -19,6 +19,10 @@ HEIGHT_IN = 2.6
 LEFT_IN, RIGHT_IN, BOTTOM_IN, TOP_IN = 0.62, 0.12, 0.46, 0.1
 """Margins for lettering: fixed, because measuring the lettering costs as much as drawing."""
 
+TITLE_IN = 0.25
+ROW_GAP_RATIO, TITLED_GAP_RATIO = 0.22, 0.85
+"""Gap between rows over the height of a row."""
+
 STYLE = {
     "font.size": 9.0,
     "font.family": "sans-serif",
@@ -60,6 +64,7 @@ def picture(
     draw: Callable[[Sequence[Axes]], None],
     rows: int = 1,
     height_in: float = HEIGHT_IN,
+    titled: bool = False,
 ) -> Picture:
     """Make one picture.
 
@@ -75,6 +80,8 @@ def picture(
         Number of axes above each other, sharing the horizontal one [1].
     height_in : float
         Height of the whole picture [in].
+    titled : bool
+        Whether each row has a title of its own and needs room for it.
     """
     style: Any = {**STYLE, "svg.hashsalt": title}
     with mpl.rc_context(style):
@@ -84,8 +91,8 @@ def picture(
             left=LEFT_IN / WIDTH_IN,
             right=1 - RIGHT_IN / WIDTH_IN,
             bottom=BOTTOM_IN / height_in,
-            top=1 - TOP_IN / height_in,
-            hspace=0.22,
+            top=1 - (TITLE_IN if titled else TOP_IN) / height_in,
+            hspace=TITLED_GAP_RATIO if titled else ROW_GAP_RATIO,
         )
         draw(list(axes))
         data = io.BytesIO()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ridelog.advise.tired_dampers import CORNER_WORDS
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quantity:
@@ -34,18 +36,11 @@ AXLE_QUANTITIES = (
     Quantity(field="catalogue_spring_error", words="spring v. car file", unit="%", scale=100.0),
 )
 
-CORNER_WORDS = {
-    "fl": "front left",
-    "fr": "front right",
-    "rl": "rear left",
-    "rr": "rear right",
-}
-
 SENSOR_WORDS = {"travel": "travel sensor", "body": "body accelerometer", "hub": "hub accelerometer"}
 
 
 def channel_words(channel: str) -> str:
-    """Name a channel in words: ``body accelerometer, front left``.
+    """Name a channel in words: ``body accelerometer left front``.
 
     Parameters
     ----------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ridelog.advise.tired_dampers import CORNER_WORDS
 from ridelog.car.description import Car
 from ridelog.estimate.result import (
     AnalysisResult,
@@ -20,7 +21,7 @@ from ridelog.report.numbers import (
     plus_minus_words,
     value_words,
 )
-from ridelog.report.quantities import AXLE_QUANTITIES, CORNER_WORDS, Quantity, channel_words
+from ridelog.report.quantities import AXLE_QUANTITIES, Quantity, channel_words
 from ridelog.report.verdict import against_target, deepest_mm
 
 

@@ -107,7 +107,7 @@ def _table(title: str, columns: Iterable[str]) -> Table:
         show_edge=False,
     )
     for column in columns:
-        table.add_column(column)
+        table.add_column(column, overflow="fold")
     return table
 
 
@@ -141,7 +141,7 @@ def _corner_table(result: AnalysisResult) -> Table:
 
 
 def _force_table(result: AnalysisResult) -> Table:
-    columns = ("m/s", "front left", "front right", "rear left", "rear right")
+    columns = ("m/s", "left front", "right front", "left rear", "right rear")
     table = _table("Damper force [N], bump positive, friction left out", columns)
     for row in force_rows(result):
         table.add_row(*row)

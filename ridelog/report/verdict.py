@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ridelog.advise.tired_dampers import CORNER_WORDS
 from ridelog.car.description import Axle, Car
 from ridelog.estimate.result import AnalysisResult, CornerResult, Estimate, StopContacts
 from ridelog.recording import AXLES, CORNERS
 from ridelog.report.numbers import estimate_words, plain
-from ridelog.report.quantities import CORNER_WORDS
 
 VAGUE_RATIO = 0.25
 """Half-width / target beyond which "on target" would promise too much: one or two knob clicks."""
