@@ -69,14 +69,20 @@ def find_channels(
 
     Raises
     ------
+    UnknownLayoutError
+        When the log has none of the mapped columns and none of the contract's.
     LogError
-        When a mapped column is absent, or two columns claim one channel.
+        When one mapped column is absent, or two columns claim one channel.
     """
     own = {name: item for name, item in logger.channels.items() if item.file is None}
     canonical = _canonical_columns(path, table, own)
     indexes = {name: column_index(path, table, item.column) for name, item in own.items()}
     remarks: list[str] = []
-    if own and canonical and all(index is None for index in indexes.values()):
+    if own and all(index is None for index in indexes.values()):
+        if not canonical:
+            name, mapping = next(iter(own.items()))
+            key = f"logger.channels.{name}"
+            raise UnknownLayoutError(path, absent(key, mapping.column, table))
         remarks.append(
             "none of the car file's mapped columns is in the log; its own names are used"
         )
