@@ -7,6 +7,7 @@ Then the row's number tells its time better than its stamp does, once lost rows 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -117,6 +118,8 @@ def _repaired(time_s: FloatArray, settings: ClockSettings) -> Clock:
     good &= ~_wild(stamps, good, interval, settings)
     row_of_good = np.flatnonzero(good)
     line = _straight_line(stamps[row_of_good], row_of_good, interval, settings)
+    if _quantum(stamps) >= 0.99 * interval:  # several rows share a stamp by rounding alone
+        still = still[:0]
     faults_s = (_times(stamps, backward), _times(stamps, still))
     if line.uneven:
         return _uneven(stamps, rows, line, faults_s)
@@ -153,8 +156,9 @@ def _straight_line(
     suspects = 0
     for _ in range(2):  # the second pass sees a better interval and fewer holes in its windows
         jump, suspects = _jumps(stamps, count + lost, interval, settings)
-        stamps = stamps - np.cumsum(np.minimum(jump, 0)) * interval  # a clock set back
-        lost = lost + np.cumsum(np.maximum(jump, 0))
+        moved = _clock_moved(jump)
+        stamps = stamps - np.cumsum(moved) * interval
+        lost = lost + np.cumsum(jump - moved)
         interval = _lag_interval(stamps, count + lost)
     number = (count + lost).astype(np.float64)
     centre = number.mean()
@@ -199,6 +203,16 @@ def _jumps(
         first_is_smaller = abs(step[index]) < abs(step[index + 1])
         jump[first if first_is_smaller else second] = 0
     return jump, len(odd) - int(np.count_nonzero(jump))
+
+
+def _clock_moved(jump: IndexArray) -> IndexArray:
+    """Return the jumps that are the clock's own: set back, or away and back by the same amount."""
+    moved = np.minimum(jump, 0)
+    where = np.flatnonzero(jump)
+    for first, second in pairwise(where):
+        if jump[first] * jump[second] < 0 and abs(jump[first] + jump[second]) <= 1:
+            moved[first], moved[second] = jump[first], jump[second]
+    return moved
 
 
 def _first_interval(stamps: FloatArray) -> float:

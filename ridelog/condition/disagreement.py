@@ -13,7 +13,7 @@ from ridelog.condition.identity import COLUMNS, identity_rows
 from ridelog.condition.signals import Checked, Signals, siblings_of
 from ridelog.condition.spectra import CrossSpectra, cross_spectra
 from ridelog.condition.witness import Fault, Fit, WitnessSettings, fit_fault, possible_faults
-from ridelog.recording import CORNERS_OF_AXLE, FloatArray, Problem
+from ridelog.recording import CORNERS_OF_AXLE, BoolArray, FloatArray, Problem
 
 MOST_FAULTS = 4  # a log with more is not worth mending
 CLOSE_RUNNER_UP = 5.0  # fall in disagreement below which the second guess is named too
@@ -67,6 +67,10 @@ def check_identity(
     for _ in range(MOST_FAULTS):
         none = fit_fault(spectra, rows, Fault(code="none"), settings)
         verdict = _verdict(spectra, rows, none, settings)
+        twist = _twist_row(rows, names)
+        if verdict is None and none.per_term > settings.most_left and twist.any():
+            rows = rows[~twist]
+            continue
         if verdict is None:
             break
         problems.append(_problem(verdict))
@@ -74,6 +78,25 @@ def check_identity(
         spectra = _corrected(spectra, verdict)
     notes = _leftover_notes(car, names, none, bool(problems), settings)
     return Checked(signals=signals, problems=tuple(problems), notes=notes)
+
+
+def _twist_row(rows: FloatArray, names: tuple[str, ...]) -> BoolArray:
+    """Mark the row of body sensors alone, which a twisting body breaks, if there are others."""
+    others = [index for index, name in enumerate(names) if not name.startswith("body_")]
+    corner = np.any(rows[:, others] != 0, axis=1)
+    return ~corner if corner.any() else np.zeros(len(rows), dtype=bool)
+
+
+def _supported(
+    spectra: CrossSpectra, rows: FloatArray, fault: Fault, settings: WitnessSettings
+) -> bool:
+    """Tell whether a fault shows in more than the row that a twisting body breaks."""
+    twist = _twist_row(rows, spectra.names)
+    if not twist.any():
+        return True
+    none = fit_fault(spectra, rows[~twist], Fault(code="none"), settings)
+    granted = fit_fault(spectra, rows[~twist], fault, settings)
+    return none.disagreement - granted.disagreement > settings.least_support
 
 
 def _rows(car: Car, names: tuple[str, ...]) -> FloatArray:
@@ -108,7 +131,7 @@ def _verdict(
         "late": abs(verdict.delay_s) > settings.least_delay_s,
     }.get(best.fault.code, True)
     called = fall > settings.least_fall and enough and best.per_term < settings.most_left
-    return verdict if called else None
+    return verdict if called and _supported(spectra, rows, best.fault, settings) else None
 
 
 def _problem(verdict: Verdict) -> Problem:

@@ -82,6 +82,7 @@ def prepare(raw: RawRecording, car: Car) -> Prepared:
             signals = checked.signals
             problems.extend(checked.problems)
             notes.extend(checked.notes)
+        problems = _one_cause(problems)
         spoilt = {p.channel for p in problems if not p.mended and p.code not in ("unit", "flat")}
         spoilt |= {p.channel for p in problems if p.code == "flat" and p.start_s is None}
         checked = check_identity(signals, car, set(signals.channels) - spoilt)
@@ -93,6 +94,12 @@ def prepare(raw: RawRecording, car: Car) -> Prepared:
         problems=tuple(problems),
         notes=tuple(notes),
     )
+
+
+def _one_cause(problems: list[Problem]) -> list[Problem]:
+    """Leave out the wild readings of a channel that is noisy or loose as a whole."""
+    noisy = {p.channel for p in problems if p.code in ("noise", "loose")}
+    return [p for p in problems if not (p.code == "spikes" and p.channel in noisy)]
 
 
 def _recording(

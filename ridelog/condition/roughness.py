@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridelog.condition.filters import high_pass
+from ridelog.condition.filters import high_pass, low_pass
 from ridelog.condition.signals import KINDS, Checked, Signals
-from ridelog.recording import FloatArray, Problem
+from ridelog.recording import AXLE_OF_CORNER, CORNERS_OF_AXLE, FloatArray, Problem
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,8 +18,11 @@ class NoiseSettings:
     `above_hz` (or `above_rate_ratio` of a low sampling rate) lies beyond wheel hop. Envelopes of
     `block_s` are capped at their `cap_quantile`, else blows from the stops read as a rattle.
     `louder_ratio`: sound channels differ by 1.5 from the loudest sibling at most, faulty ones start
-    near 7. `rattle_ratio`: electrical noise is as loud in quiet as in busy moments (0.98), a rattle
-    is not (0.35).
+    near 7; or the loudest of all is `partner_ratio` times its axle partner. `rattle_ratio`:
+    electrical noise is as loud in quiet as in busy moments (0.93 and more), a rattle is not (0.6
+    and less). `burst_ratio`: median over cap of the envelope, 0.76 for electrical noise, less for a
+    rattle that comes in bursts of its own. `moves_below_hz` bounds the motion that tells quiet from
+    busy. `longest_s` of a long log are listened to.
     """
 
     above_hz: float = 60.0
@@ -27,7 +30,10 @@ class NoiseSettings:
     block_s: float = 0.05
     cap_quantile: float = 0.95
     louder_ratio: float = 2.0
-    rattle_ratio: float = 0.55
+    partner_ratio: float = 2.5
+    rattle_ratio: float = 0.72
+    burst_ratio: float = 0.6
+    moves_below_hz: float = 25.0
     longest_s: float = 180.0
 
 
@@ -51,11 +57,26 @@ def find_noise(signals: Signals, settings: NoiseSettings | None = None) -> Check
         envelopes = {name: _envelope(signals, name, settings) for name in present}
         loudness = {name: _loudness(env, settings) for name, env in envelopes.items()}
         for name in present:
-            loudest = max((loudness[other] for other in present if other != name), default=0.0)
-            if loudest > 0 and loudness[name] > settings.louder_ratio * loudest:
-                busy = _activity(signals, [other for other in present if other != name], settings)
-                problems.append(_problem(name, loudness[name] / loudest, envelopes[name], busy))
+            ratio = _louder(name, loudness, settings)
+            if ratio is not None:
+                problems.append(_problem(signals, name, ratio, envelopes[name], settings))
     return Checked(signals=signals, problems=tuple(problems))
+
+
+def _louder(name: str, loudness: dict[str, float], settings: NoiseSettings) -> float | None:
+    """Return how much louder a channel is than its kind if that is a fault, else None."""
+    loudest = max((loudness[other] for other in loudness if other != name), default=0.0)
+    if loudest <= 0:
+        return None
+    if loudness[name] > settings.louder_ratio * loudest:
+        return loudness[name] / loudest
+    corner = name.partition("_")[2]
+    pair = CORNERS_OF_AXLE[AXLE_OF_CORNER[corner]]
+    partner = loudness.get(name.replace(corner, pair[1] if corner == pair[0] else pair[0]), 0.0)
+    # the engine may shake one end of the car more than the other, but both sides of an end alike
+    if partner > 0 and loudness[name] > max(loudest, settings.partner_ratio * partner):
+        return loudness[name] / partner
+    return None
 
 
 def _part(signals: Signals, settings: NoiseSettings) -> slice:
@@ -90,25 +111,32 @@ def _loudness(envelope: FloatArray, settings: NoiseSettings) -> float:
     return float(np.sqrt(np.mean(capped**2)))
 
 
-def _activity(signals: Signals, names: list[str], settings: NoiseSettings) -> FloatArray:
-    """How much the sound siblings move per block, each in its own spread."""
+def _activity(signals: Signals, name: str, settings: NoiseSettings) -> FloatArray:
+    """How much a channel moves per block, below what noise and rattle are heard by."""
     rate_hz = signals.sample_rate_hz
-    part = _part(signals, settings)
-    total = 0.0
-    for name in names:
-        values = signals.channels[name][part]
-        change = np.diff(values, append=values[-1])
-        spread = np.sqrt(np.mean(_blocks(change, rate_hz, settings) ** 2, axis=1))
-        total = total + spread / (spread.mean() or 1.0)
-    return np.asarray(total)
+    slow = low_pass(
+        signals.channels[name][_part(signals, settings)], rate_hz, settings.moves_below_hz
+    )
+    moving = high_pass(slow, rate_hz, 0.5)
+    return np.asarray(np.sqrt(np.mean(_blocks(moving, rate_hz, settings) ** 2, axis=1)))
 
 
-def _problem(name: str, ratio: float, envelope: FloatArray, activity: FloatArray) -> Problem:
+def _steadiness(envelope: FloatArray, activity: FloatArray) -> float:
+    """Loudness in quiet moments over that in busy ones: 1 for electrical noise."""
     known = np.isfinite(envelope)
     quiet_limit, busy_limit = np.quantile(activity[known], [0.25, 0.75])
-    quiet = float(np.sqrt(np.mean(envelope[known & (activity <= quiet_limit)] ** 2)))
-    busy = float(np.sqrt(np.mean(envelope[known & (activity >= busy_limit)] ** 2)))
-    if quiet < NoiseSettings().rattle_ratio * busy:
+    quiet = float(np.mean(envelope[known & (activity <= quiet_limit)] ** 2))
+    busy = float(np.mean(envelope[known & (activity >= busy_limit)] ** 2))
+    return float(np.sqrt(quiet / busy)) if busy > 0 else 1.0
+
+
+def _problem(
+    signals: Signals, name: str, ratio: float, envelope: FloatArray, settings: NoiseSettings
+) -> Problem:
+    known = envelope[np.isfinite(envelope)]
+    steadiness = _steadiness(envelope, _activity(signals, name, settings))
+    burst = float(np.median(known) / np.quantile(known, settings.cap_quantile))
+    if steadiness < settings.rattle_ratio or burst < settings.burst_ratio:
         text = f"{name} rattles when the car moves ({ratio:.1f} times the loudest of its kind)"
         return Problem(code="loose", channel=name, text=f"{text}; fasten the sensor")
     text = f"{name} is {ratio:.1f} times as noisy as the noisiest other sensor of its kind"

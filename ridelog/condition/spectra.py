@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,6 +48,22 @@ class CrossSpectra:
     windows: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WindowSpectra:
+    """Fourier transforms of single windows, scaled so that their mean square is a density.
+
+    `lines` has shape (channels, windows, frequencies); `noise` (frequencies, channels) as in
+    `CrossSpectra`; `starts` are the windows' first samples and `size` their length in samples.
+    """
+
+    names: tuple[str, ...]
+    frequency_hz: FloatArray
+    lines: ComplexArray
+    noise: FloatArray
+    starts: npt.NDArray[np.intp]
+    size: int
+
+
 def cross_spectra(
     signals: Signals, names: tuple[str, ...], settings: SpectraSettings | None = None
 ) -> CrossSpectra | None:
@@ -64,6 +79,25 @@ def cross_spectra(
     Welch, The use of fast Fourier transform for the estimation of power spectra, IEEE Trans. Audio
     Electroacoust. 15 (1967); scaling from memory, held by a test against scipy.signal.csd.
     """
+    windows = window_spectra(signals, names, settings)
+    if windows is None:
+        return None
+    lines = windows.lines
+    by_frequency = np.ascontiguousarray(lines.transpose(2, 0, 1))
+    density = by_frequency.conj() @ by_frequency.transpose(0, 2, 1) / lines.shape[1]
+    return CrossSpectra(
+        names=names,
+        frequency_hz=windows.frequency_hz,
+        density=density,
+        noise=windows.noise,
+        windows=lines.shape[1],
+    )
+
+
+def window_spectra(
+    signals: Signals, names: tuple[str, ...], settings: SpectraSettings | None = None
+) -> WindowSpectra | None:
+    """Transform the sound windows of some channels; None if there are fewer than three."""
     settings = settings or SpectraSettings()
     rate_hz = signals.sample_rate_hz
     size = int(settings.window_s * rate_hz)
@@ -71,29 +105,30 @@ def cross_spectra(
     if len(starts) < 3:
         return None
     taper = np.hanning(size + 1)[:-1]
+    taper *= np.sqrt(2.0 / (rate_hz * np.sum(taper**2)))  # lines squared are one-sided densities
     frequency = fft.rfftfreq(size, 1.0 / rate_hz)
     band = (frequency >= settings.low_hz) & (frequency <= min(settings.high_hz, 0.4 * rate_hz))
     quiet = _quiet_band(frequency, rate_hz, settings)
     lines = np.empty((len(names), len(starts), int(band.sum())), dtype=np.complex128)
-    noise = np.zeros((len(names), int(band.sum())))
-    scale = 1.0 / (rate_hz * float(np.sum(taper**2)))
+    noise = np.zeros((int(band.sum()), len(names)))
     for row, name in enumerate(names):
-        cut = _cut(signals.channels[name], starts, size, rate_hz, name.startswith("travel_"))
+        travel = name.startswith("travel_")
+        cut = _cut(signals.channels[name], starts, size, rate_hz, travel)
         cut -= cut.mean(axis=1, keepdims=True)
         spectrum = fft.rfft(cut * taper, axis=1)
-        if name.startswith("travel_"):
+        if travel:
             spectrum *= _second_difference_error(frequency, rate_hz)
-            power = np.mean(np.abs(spectrum[:, quiet]) ** 2, axis=0) * 2 * scale
+            power = np.mean(np.abs(spectrum[:, quiet]) ** 2, axis=0)
             floor = np.median(power / _omega(frequency[quiet]) ** 4)
-            noise[row] = floor * _omega(frequency[band]) ** 4
+            noise[:, row] = floor * _omega(frequency[band]) ** 4
         lines[row] = spectrum[:, band]
-    density = np.einsum("iwf,jwf->fij", lines.conj(), lines) * (2 * scale / len(starts))
-    return CrossSpectra(
+    return WindowSpectra(
         names=names,
         frequency_hz=frequency[band],
-        density=density,
-        noise=noise.T,
-        windows=len(starts),
+        lines=lines,
+        noise=noise,
+        starts=starts,
+        size=size,
     )
 
 
@@ -141,8 +176,3 @@ def _second_difference_error(frequency: FloatArray, rate_hz: float) -> FloatArra
     """Return what turns a second difference into a second derivative."""
     half = np.maximum(_omega(frequency) / rate_hz / 2, 1e-12)
     return np.asarray((half / np.sin(np.minimum(half, 1.5))) ** 2)
-
-
-def index_of(names: tuple[str, ...]) -> Mapping[str, int]:
-    """Return each name's position."""
-    return {name: index for index, name in enumerate(names)}

@@ -75,7 +75,7 @@ def _clock_problems(clock: Clock) -> tuple[Problem, ...]:
     if clock.backward_s:
         text = f"the time column runs backwards ({len(clock.backward_s)} times"
         text = f"{text}, first at {clock.backward_s[0]:.3f} s)"
-    elif clock.still_s and not clock.rounded:
+    elif clock.still_s:
         text = f"the time column stands still ({len(clock.still_s)} rows"
         text = f"{text}, first at {clock.still_s[0]:.3f} s)"
     elif clock.jitter_ratio > ClockSettings().jitter_ratio and not clock.rounded:

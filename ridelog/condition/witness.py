@@ -26,7 +26,9 @@ class WitnessSettings:
     the identity leaves out (tilt, flex), relative to its terms; `acceleration_noise` is the density
     of a cheap accelerometer [(m/s2)^2/Hz]. A fault is called if it lowers the disagreement by
     `least_fall`, its gain is off by `least_gain` or its delay by `least_delay_s`, and the rest
-    agrees to `most_left` per frequency and row.
+    agrees to `most_left` per frequency and row (1 is what noise alone leaves). A body that twists
+    breaks the rigid-body row; a fault that row alone shows (its fall in the other rows is less than
+    `least_support`) is not believed.
     """
 
     gain_tolerance: float = 0.015
@@ -40,7 +42,8 @@ class WitnessSettings:
     least_fall: float = 25.0
     least_gain: float = 0.10
     least_delay_s: float = 0.005
-    most_left: float = 0.85
+    most_left: float = 1.1
+    least_support: float = 3.0
     passes: int = 3
 
 
@@ -155,7 +158,7 @@ def _turned(
 
 
 def _couple(density: ComplexArray, weight: FloatArray, products: FloatArray) -> ComplexArray:
-    """Return what each pair of channels adds to the misfit, shape (frequencies, channels, channels)."""
+    """Return what each pair of channels adds to the misfit at each frequency."""
     return density * (weight @ products).reshape(density.shape)
 
 
