@@ -74,6 +74,8 @@ def _opened(path: Path, packed: io.BufferedReader) -> OpenLog:
     sha256 = hashlib.file_digest(packed, "sha256").hexdigest()
     packed.seek(0)
     handle = _without_utf16(_unpacked(path, packed))
+    if handle is not packed:
+        packed.close()
     size_bytes = handle.seek(0, io.SEEK_END)
     handle.seek(0)
     head = handle.read(_HEAD_BYTES)
