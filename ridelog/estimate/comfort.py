@@ -22,7 +22,8 @@ class ComfortSettings:
     shortest_log_s: five running windows; less is a moment, not a ride. lowest_rate_hz: below it
     wheel hop (8-15 Hz) folds back into the band people feel most. full_band_rate_hz: twice the
     80 Hz up to which the standard evaluates. settled_s: 108 s at 0.5 Hz for the standard's
-    accuracy (from memory), rounded down to what a test drive of a minute offers.
+    accuracy (from memory), rounded down to what a test drive of a minute offers. lead_in_s: five
+    time constants of the weighting's slowest filter.
     """
 
     running_window_s: float = 1.0
@@ -31,6 +32,7 @@ class ComfortSettings:
     lowest_rate_hz: float = 40.0
     full_band_rate_hz: float = 160.0
     settled_s: float = 60.0
+    lead_in_s: float = 2.0
     crest_factor_limit: float = 9.0
     mtvv_ratio_limit: float = 1.5
     vdv_ratio_limit: float = 1.75
@@ -85,8 +87,9 @@ def ride_comfort(
 
     Notes
     -----
-    Weighting Wk, multiplying factor 1. Each stretch between gaps is weighted on its own, as if the
-    ride began there, and all stretches count together; the dose is that of the time counted.
+    Weighting Wk, multiplying factor 1. Each stretch between gaps is weighted on its own, led in by
+    its own mirror image so that it does not begin with a jolt, and all stretches count together;
+    the dose is that of the time counted.
 
     References
     ----------
@@ -104,7 +107,9 @@ def ride_comfort(
     index = np.arange(len(usable))
     filled = np.interp(index, index[usable], acceleration[usable])
     centred = filled - np.mean(acceleration[usable])
-    weighted = [weight(centred[stretch.samples], sample_rate_hz) for stretch in stretches]
+    weighted = [
+        _weighted_stretch(centred[stretch.samples], sample_rate_hz, s) for stretch in stretches
+    ]
     everything = np.concatenate(weighted)
     rms = float(np.sqrt(np.mean(everything**2)))
     peak = float(np.max(np.abs(everything)))
@@ -221,6 +226,15 @@ def comfort_reaction(weighted_rms: float) -> str:
     """
     said = [text for low, high, text in REACTIONS if low <= weighted_rms <= high]
     return " to ".join(said)
+
+
+def _weighted_stretch(
+    acceleration: FloatArray, sample_rate_hz: float, s: ComfortSettings
+) -> FloatArray:
+    """Weighted acceleration of one stretch, led in by its point reflection about its start."""
+    count = min(round(s.lead_in_s * sample_rate_hz), len(acceleration) - 1)
+    lead_in = 2 * acceleration[0] - acceleration[count:0:-1]
+    return weight(np.concatenate((lead_in, acceleration)), sample_rate_hz)[count:]
 
 
 def _usable_stretches(
