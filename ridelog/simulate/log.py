@@ -11,7 +11,7 @@ from ridelog.car.description import Car
 from ridelog.recording import FloatArray, RawRecording, Source
 from ridelog.simulate.drive import Drive, DriveSignals, drive_signals
 from ridelog.simulate.march import Motion, march
-from ridelog.simulate.sensors import Readings, SensorKit, TrueSignals, read_sensors
+from ridelog.simulate.sensors import SensorKit, TrueSignals, read_sensors
 from ridelog.simulate.stepping import make_batch
 from ridelog.simulate.true_car import TrueCar, stated_car
 from ridelog.simulate.truth import Truth, truth_of
@@ -22,9 +22,11 @@ STEP_S = 0.0005
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
-    """One car, one drive, one logger; `seed` draws road, sensors and noise.
+    """One car, one drive, one logger; `seed` draws whatever has no seed of its own.
 
-    `channels` are the ones kept in the log, in order; empty means all.
+    The same `road_seed` is the same stretch of road, the same `logger_seed` the same sensors, with
+    the same gains, offsets and delays. `channels` are the ones kept in the log, in order; empty
+    means all. `name` is the log's, where it is not the car's.
     """
 
     car: TrueCar
@@ -32,6 +34,9 @@ class Scene:
     kit: SensorKit
     seed: int
     channels: tuple[str, ...] = ()
+    road_seed: int | None = None
+    logger_seed: int | None = None
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,22 +113,20 @@ def simulate_logs(
     """
     if len({scene.drive.duration_s for scene in scenes}) != 1:
         raise ValueError("drives simulated together must last equally long")
-    generators = [np.random.default_rng(scene.seed) for scene in scenes]
     drives = [
-        drive_signals(scene.car, scene.drive, step_s=step_s, rng=rng)
-        for scene, rng in zip(scenes, generators, strict=True)
+        drive_signals(scene.car, scene.drive, step_s=step_s, rng=_rng(scene, scene.road_seed, 0))
+        for scene in scenes
     ]
     batch = make_batch([scene.car for scene in scenes], step_s)
     motion = march(batch, np.stack([d.inputs for d in drives]), progress=progress)
-    return tuple(
-        _log(scene, index, drives[index], motion, generators[index])
-        for index, scene in enumerate(scenes)
-    )
+    return tuple(_log(scene, index, drives[index], motion) for index, scene in enumerate(scenes))
 
 
-def _log(
-    scene: Scene, index: int, drive: DriveSignals, motion: Motion, rng: np.random.Generator
-) -> SimulatedLog:
+def _rng(scene: Scene, own_seed: int | None, purpose: int) -> np.random.Generator:
+    return np.random.default_rng([scene.seed if own_seed is None else own_seed, purpose])
+
+
+def _log(scene: Scene, index: int, drive: DriveSignals, motion: Motion) -> SimulatedLog:
     signals = TrueSignals(
         step_s=motion.step_s,
         travel=motion.damper_travel[index],
@@ -133,10 +136,11 @@ def _log(
         sideways=drive.sideways_m_per_s2,
         speed=drive.speed_m_per_s,
     )
-    readings: Readings = read_sensors(signals, scene.kit, rng)
+    makers, noise = _rng(scene, scene.logger_seed, 1), _rng(scene, None, 2)
+    readings = read_sensors(signals, scene.kit, noise, makers)
     names = scene.channels or tuple(readings.channels)
     return SimulatedLog(
-        name=scene.car.name.replace(" ", "_"),
+        name=scene.name or scene.car.name.replace(" ", "_"),
         time_s=readings.time_s,
         channels={name: readings.channels[name] for name in names},
         truth=truth_of(

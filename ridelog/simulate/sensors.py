@@ -75,7 +75,12 @@ class Readings:
     clock_rate: float
 
 
-def read_sensors(signals: TrueSignals, kit: SensorKit, rng: np.random.Generator) -> Readings:
+def read_sensors(
+    signals: TrueSignals,
+    kit: SensorKit,
+    rng: np.random.Generator,
+    makers: np.random.Generator | None = None,
+) -> Readings:
     """Log one car's motion.
 
     Parameters
@@ -85,13 +90,17 @@ def read_sensors(signals: TrueSignals, kit: SensorKit, rng: np.random.Generator)
     kit : SensorKit
         Sensors and clock.
     rng : numpy.random.Generator
-        Draws every sensor's own errors and the noise.
+        Draws the noise, and losses of the logger.
+    makers : numpy.random.Generator, optional
+        Draws each sensor's own gain, offset, tilt and delay; `rng` where left out. The same seed
+        gives the same sensors.
 
     Returns
     -------
     Readings
         Travel, body, hub, longitudinal and lateral acceleration, speed.
     """
+    rngs = (makers or rng, rng)
     duration = len(signals.speed) * signals.step_s
     count = int(np.floor((duration - 0.01) * kit.sample_rate_hz))
     regular = np.arange(count, dtype=float) / kit.sample_rate_hz
@@ -99,12 +108,12 @@ def read_sensors(signals: TrueSignals, kit: SensorKit, rng: np.random.Generator)
     channels: dict[str, FloatArray] = {}
     for place in range(4):
         travel, body, hub = TRAVEL_CHANNELS[place], BODY_CHANNELS[place], HUB_CHANNELS[place]
-        channels[travel] = _travel(signals, signals.travel[:, place], taken, kit, rng)
+        channels[travel] = _travel(signals, signals.travel[:, place], taken, kit, rngs)
         for name, motion in ((body, signals.body), (hub, signals.hub)):
             upright = motion[:, place] + G
-            channels[name] = _acceleration(signals, upright, taken, kit, rng)
+            channels[name] = _acceleration(signals, upright, taken, kit, rngs)
     for name, motion in (("body_long", signals.forward), ("body_lat", signals.sideways)):
-        channels[name] = _acceleration(signals, motion, taken, kit, rng)
+        channels[name] = _acceleration(signals, motion, taken, kit, rngs)
     channels["speed"] = _speed(signals, taken, kit, rng)
     rate = 1 + rng.normal(0, 1) * kit.clock_rate
     logged = taken * rate + rng.normal(0, kit.stamp_jitter_s, count)
@@ -116,9 +125,9 @@ def _speed(
 ) -> FloatArray:
     times = np.arange(len(signals.speed)) * signals.step_s
     seen: FloatArray = np.interp(taken, times, signals.speed)
-    noise = np.where(seen > 0, rng.normal(0, kit.speed_noise_m_per_s, len(taken)), 0.0)
-    result: FloatArray = np.round(np.maximum(seen + noise, 0.0), 2)
-    return result
+    noise = rng.normal(0, kit.speed_noise_m_per_s, len(taken))
+    noise[seen == 0] = 0.0
+    return np.maximum(seen + noise, 0.0).round(2)
 
 
 def _travel(
@@ -126,11 +135,13 @@ def _travel(
     motion: FloatArray,
     taken: FloatArray,
     kit: SensorKit,
-    rng: np.random.Generator,
+    rngs: tuple[np.random.Generator, np.random.Generator],
 ) -> FloatArray:
-    delay = rng.uniform(-1, 1) * kit.delay_half_range_s
+    makers, rng = rngs
+    delay = makers.uniform(-1, 1) * kit.delay_half_range_s
     seen = _at(_filtered(motion, signals.step_s, delay, None, 1.0), signals.step_s, taken)
-    seen = seen * (1 + rng.normal(0, kit.travel_gain)) + rng.normal(0, kit.travel_offset_m)
+    seen = seen * (1 + makers.normal(0, kit.travel_gain))
+    seen = seen + makers.normal(0, kit.travel_offset_m)
     seen = seen + rng.normal(0, kit.travel_noise_m, len(taken))
     step = kit.travel_range_m / 2**kit.travel_bits
     half = kit.travel_range_m / 2
@@ -143,16 +154,17 @@ def _acceleration(
     motion: FloatArray,
     taken: FloatArray,
     kit: SensorKit,
-    rng: np.random.Generator,
+    rngs: tuple[np.random.Generator, np.random.Generator],
 ) -> FloatArray:
-    delay = rng.uniform(-1, 1) * kit.delay_half_range_s
-    tilt, turn = rng.normal(0, kit.tilt_rad), rng.uniform(0, 2 * np.pi)
+    makers, rng = rngs
+    delay = makers.uniform(-1, 1) * kit.delay_half_range_s
+    tilt, turn = makers.normal(0, kit.tilt_rad), makers.uniform(0, 2 * np.pi)
     across = signals.forward * np.cos(turn) + signals.sideways * np.sin(turn)
     felt = motion * np.cos(tilt) + across * np.sin(tilt)
     low_pass = (kit.low_pass_hz, kit.low_pass_quality)
     seen = _at(_filtered(felt, signals.step_s, delay, *low_pass), signals.step_s, taken)
-    seen = seen * (1 + rng.normal(0, kit.acceleration_gain))
-    seen = seen + rng.normal(0, kit.acceleration_offset_g) * G
+    seen = seen * (1 + makers.normal(0, kit.acceleration_gain))
+    seen = seen + makers.normal(0, kit.acceleration_offset_g) * G
     # White noise over the band up to half the sample rate.
     level = kit.acceleration_noise_g_per_rthz * np.sqrt(kit.sample_rate_hz / 2) * G
     seen = seen + rng.normal(0, level, len(taken))
