@@ -22,7 +22,8 @@ from ridelog.units import QuantityError, unit_factor
 _REMEDY = 'say in the car file: [logger] time = { column = "...", unit = "ms" }'
 # Words a time column's name begins with, in order of trust; "t" alone is a habit of the lab.
 _TIME_WORD = re.compile(r"^(time|timestamp|t|elapsed|seconds?|millis|micros|uptime|clock)(?![a-z])")
-_UNIT_WORD = re.compile(r"(?:_|\bin |\[|\()\s*(seconds|sec|s|ms|us|µs|μs|ns|min)\s*[\])]?\s*$")
+_UNIT_WORD = re.compile(r"(?:_|\s|\[|\()\s*(seconds|sec|s|ms|us|µs|μs|ns|min)\s*[\])]?\s*$")
+_TIME_OF_DAY = re.compile(r"\d\d:\d\d:\d\d")
 _LONG_NAMES = {"seconds": "s", "second": "s", "sec": "s", "millis": "ms", "micros": "us"}
 # A bare "t" or "time" is taken as seconds only where its steps look like it: a logger that samples
 # at 2 Hz to 20 kHz. Milliseconds or microseconds would step by a whole number or more.
@@ -165,10 +166,14 @@ def wall_clock_seconds(
     cells = pd.Series(texts, dtype=object).astype(str)
     # Some loggers write a colon or a comma before the milliseconds.
     cells = cells.str.strip().str.replace(r"(\d\d:\d\d:\d\d)[:,](\d+)", r"\1.\2", regex=True)
+    if _TIME_OF_DAY.match(cells.iloc[0]):
+        cells = "1970-01-01T" + cells
     stamps = pd.to_datetime(cells, format="ISO8601", errors="coerce", utc=True)
     if pd.isna(stamps.iloc[0]):
         raise ClockError(
-            path, f'time column "{column}": "{cells.iloc[0]}" is neither a number nor ISO 8601'
+            path,
+            f'time column "{column}": "{texts[0]}" is neither a number nor a date and time such as'
+            " 2026-05-02T10:00:00.002",
         )
     since_first = (stamps - stamps.iloc[0]) / pd.Timedelta(seconds=1)
     return np.asarray(since_first, dtype=np.float64), float(stamps.iloc[0].timestamp())

@@ -89,10 +89,15 @@ def sniff(path: Path, head: bytes, whole: bool) -> TableFormat:
     rows = [line for line in lines if line.text.strip() and not is_comment(line.text)]
     delimiter, field_count = _delimiter(rows)
     numeric = _numeric_columns(rows, delimiter, field_count)
-    first = next((i for i, row in enumerate(rows) if _is_data(row, delimiter, numeric)), None)
+    lengths = _row_lengths(rows, delimiter, field_count)
+    first = next(
+        (i for i, row in enumerate(rows) if _is_data(row, delimiter, numeric, lengths)), None
+    )
     if first is None or not any(numeric):
         raise UnknownLayoutError(path, _no_rows(rows))
-    names, units = _header(rows[:first], lines, rows[first].number, delimiter, field_count)
+    names, units = _header(rows[:first], lines, rows[first].number, delimiter, lengths)
+    if len(names) in lengths:  # rows that end early by habit: the header knows how many there are
+        field_count = max(field_count, len(names))
     sample_rows = rows[first:][-_SAMPLE_ROWS:]
     sample = [cell for row in sample_rows for cell in split(row.text, delimiter)]
     return TableFormat(
@@ -189,10 +194,16 @@ def _numeric_columns(rows: Sequence[_Line], delimiter: str, field_count: int) ->
     return [2 * sum(map(is_number, column)) >= len(column) for column in columns]
 
 
-def _is_data(row: _Line, delimiter: str, numeric: Sequence[bool]) -> bool:
+def _row_lengths(rows: Sequence[_Line], delimiter: str, field_count: int) -> frozenset[int]:
+    """List how many cells rows may have: as most have, or as more than one row has."""
+    counts = Counter(len(split(row.text, delimiter)) for row in rows[-_SAMPLE_ROWS:])
+    return frozenset({field_count, *(count for count, times in counts.items() if times > 1)})
+
+
+def _is_data(row: _Line, delimiter: str, numeric: Sequence[bool], lengths: frozenset[int]) -> bool:
     """Tell whether a line is a row of the table: as many cells, numbers where numbers belong."""
     cells = split(row.text, delimiter)
-    if abs(len(cells) - len(numeric)) > 1:
+    if min(abs(len(cells) - length) for length in lengths) > 1:
         return False
     wanted = [cell for cell, is_numeric in zip(cells, numeric, strict=False) if is_numeric]
     fitting = sum(is_number(cell) or is_missing(cell) for cell in wanted)
@@ -200,11 +211,15 @@ def _is_data(row: _Line, delimiter: str, numeric: Sequence[bool]) -> bool:
 
 
 def _header(
-    above: Sequence[_Line], lines: Sequence[_Line], data_line: int, delimiter: str, field_count: int
+    above: Sequence[_Line],
+    lines: Sequence[_Line],
+    data_line: int,
+    delimiter: str,
+    lengths: frozenset[int],
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Find names and units in the lines above the first row."""
     cut = [split(line.text, delimiter) for line in above[-2:]]
-    fitting = [cells for cells in cut if abs(len(cells) - field_count) <= 1]
+    fitting = [cells for cells in cut if min(abs(len(cells) - n) for n in lengths) <= 1]
     if len(fitting) == 2 and _are_units(fitting[1]):
         return tuple(fitting[0]), tuple(cell.strip("[]()") for cell in fitting[1])
     if cut and fitting and fitting[-1] is cut[-1]:
@@ -212,7 +227,7 @@ def _header(
     remarks = [line for line in lines if line.number < data_line and is_comment(line.text)]
     for line in reversed(remarks):
         cells = split(line.text.strip().lstrip("#%/"), delimiter)
-        if len(cells) == field_count:
+        if len(cells) in lengths:
             return tuple(cells), ()
     return (), ()
 

@@ -25,6 +25,8 @@ _BLOCK_BYTES = 1 << 20
 _CHUNK_ROWS = 1 << 15
 _TAIL_BYTES = 1 << 14
 _EXTRA_MISSING = ["-", "--", "none", "NONE", "Null", "Na", "na"]
+# So many unused columns cost less to parse than counting delimiters does.
+_CHEAP_UNUSED = 2
 _TORN = "the last line looks cut off"
 
 
@@ -74,8 +76,9 @@ def read_columns(
 
     Notes
     -----
-    All rows are parsed in one go. Where that fails, or where cells are missing and the delimiters
-    do not add up to the number of rows, the lines are looked at one by one instead.
+    All rows are parsed in one go, which fails where a row is too long, provided that no column is
+    left out; a short row shows as an empty last cell, and by the number of delimiters. Where that
+    does not settle it, the lines are looked at one by one instead.
     """
     try:
         return _read_plain(log, table, numeric, text)
@@ -93,13 +96,21 @@ def _read_plain(
     watched = max(set(range(table.field_count)) - table.text_columns, default=0)
     log.handle.seek(table.data_offset)
     rows = log.handle if end is None else io.BytesIO(log.handle.read(end - table.data_offset))
-    parsed, watched_gaps = _parse(rows, table, numeric, text, watched)
-    if watched_gaps and not _adds_up(log, table, parsed.row_count, end):
+    parsed, gaps = _parse(rows, table, numeric, text, watched)
+    strict = _reads_all({*numeric, *text}, table)
+    if gaps and not strict:
+        raise _NotPlainError
+    if (gaps or not strict) and not _adds_up(log, table, parsed.row_count, end):
         raise _NotPlainError
     if end is None:
         return parsed
     torn = skip_text(_TORN, [table.data_line + parsed.row_count])
     return replace(parsed, skipped=(torn,), skipped_count=1)
+
+
+def _reads_all(used: Set[int], table: TableFormat) -> bool:
+    """Tell whether to parse all columns: few are unused, and pandas then refuses long rows."""
+    return table.field_count - len(used) <= _CHEAP_UNUSED
 
 
 def _end_of_rows(log: OpenLog, table: TableFormat) -> int | None:
@@ -112,10 +123,16 @@ def _end_of_rows(log: OpenLog, table: TableFormat) -> int | None:
         raise _NotPlainError
     begin = max(body.rfind(b"\n"), body.rfind(b"\r")) + 1
     cells = split(body[begin:].decode(table.encoding, errors="replace"), table.delimiter)
-    last = cells[-1] if cells else ""
     ended = b"\n" in tail[len(body) :] or b"\r" in tail[len(body) :]
-    whole = len(cells) >= table.field_count and (ended or is_number(last) or is_missing(last))
+    whole = len(cells) >= table.field_count and (ended or _is_whole(cells[-1], body[:begin], table))
     return None if whole or begin == 0 else start + begin
+
+
+def _is_whole(last: str, above: bytes, table: TableFormat) -> bool:
+    """Tell whether the last cell of a line without end is whole: filled like the one above it."""
+    line = above.rstrip(b"\r\n").rpartition(b"\n")[2].decode(table.encoding, errors="replace")
+    filled = is_number((split(line, table.delimiter) or [""])[-1])
+    return is_number(last) if filled else True
 
 
 def _adds_up(log: OpenLog, table: TableFormat, row_count: int, end: int | None) -> bool:
@@ -169,12 +186,13 @@ def _reader(
     """Set pandas up to read only what is needed."""
     import pandas as pd
 
+    used = {*numeric, *text}
     kinds: dict[Hashable, type] = dict.fromkeys(numeric, np.float64) | dict.fromkeys(text, object)
     return pd.read_csv(
         handle,
         sep=r"\s+" if table.delimiter == WHITESPACE else table.delimiter,
         header=None,
-        usecols=sorted({*numeric, *text}),
+        usecols=None if _reads_all(used, table) else sorted(used),
         dtype=kinds,
         decimal=table.decimal,
         na_values=_EXTRA_MISSING,
