@@ -29,7 +29,7 @@ def command(
 ) -> None:
     """Say what to turn or fit next, from all runs of a car.
 
-    Example:  ridelog advise sample_logs/EXAMPLE --report next.html
+    Example:  ridelog advise ridelog-demo --report next.html
     """
     check_outputs(json_file, report_file)
     with progress("reading the runs") as tell:

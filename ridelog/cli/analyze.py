@@ -34,7 +34,7 @@ def command(
 ) -> None:
     """Tell what one log says of the car: frequency, damping, travel, stops, comfort.
 
-    Example:  ridelog analyze sample_logs/EXAMPLE --report run.html
+    Example:  ridelog analyze sample_logs/real_phone_road/good.csv.gz
     """
     car_path = find_car(find_log(log), car_file)
     check_outputs(json_file, report_file)

@@ -15,6 +15,7 @@ COMMANDS = {
     "demo": ("ridelog.cli.demo", "Try it out on a made-up car."),
     "analyze": ("ridelog.cli.analyze", "What one log tells of the car."),
     "advise": ("ridelog.cli.advise", "What to turn or fit next, from all runs of a car."),
+    "compare": ("ridelog.cli.compare", "What changed between two runs?"),
     "check": ("ridelog.cli.check", "Is a log fit to be analyzed?"),
     "car-schema": ("ridelog.cli.car_schema", "The car file's JSON Schema, for editors."),
 }

@@ -61,8 +61,8 @@ def analysis_json(result: AnalysisResult) -> Json:
         "axles": {name: _axle(result.axles.get(name, unknown)) for name in AXLES},
         "corners": {name: _corner(result.corners.get(name, CornerResult())) for name in CORNERS},
         "whole_car": {
-            "bounce_frequency_hz": _estimate(result.whole_car.bounce_frequency_hz),
-            "bounce_damping_ratio": _estimate(result.whole_car.bounce_damping_ratio),
+            "bounce_frequency_hz": estimate_json(result.whole_car.bounce_frequency_hz),
+            "bounce_damping_ratio": estimate_json(result.whole_car.bounce_damping_ratio),
         },
         "comfort": _comfort(result.comfort),
         "road": _road(result.road),
@@ -113,7 +113,14 @@ def _number(value: float | None) -> float | None:
     return None if value is None else float(value)
 
 
-def _estimate(estimate: Estimate | None) -> Json | None:
+def estimate_json(estimate: Estimate | None) -> Json | None:
+    """Lay out one estimate: value and interval, and what dominates it where that is known.
+
+    Parameters
+    ----------
+    estimate : Estimate or None
+        The estimate; None becomes null.
+    """
     if estimate is None:
         return None
     document: Json = {
@@ -144,14 +151,14 @@ def _log(log: LogInfo) -> Json:
 def _axle(axle: AxleResult) -> Json:
     # Every field of the result but the method is an estimate under the contract's own name.
     names = [field.name for field in fields(axle) if field.name != "method"]
-    return {**{name: _estimate(getattr(axle, name)) for name in names}, "method": axle.method}
+    return {**{name: estimate_json(getattr(axle, name)) for name in names}, "method": axle.method}
 
 
 def _corner(corner: CornerResult) -> Json:
     return {
-        "damping_ratio": _estimate(corner.damping_ratio),
+        "damping_ratio": estimate_json(corner.damping_ratio),
         "damper_force": [
-            {"speed_mps": float(point.speed_mps), "force_n": _estimate(point.force_n)}
+            {"speed_mps": float(point.speed_mps), "force_n": estimate_json(point.force_n)}
             for point in corner.damper_force
         ],
         "travel_mm": _travel(corner.travel_mm),
@@ -170,7 +177,7 @@ def _stop(stop: StopContacts | None) -> Json | None:
     if stop is None:
         return None
     return {
-        "gap_mm": _estimate(stop.gap_mm),
+        "gap_mm": estimate_json(stop.gap_mm),
         "contacts": [_contact(contact) for contact in stop.contacts],
     }
 
@@ -201,9 +208,9 @@ def _comfort(comfort: ComfortResult | None) -> Json | None:
 def _road(road: RoadResult | None) -> Json:
     road = road or RoadResult(gd_n0_m3=None, iso8608_class=None)
     return {
-        "gd_n0_m3": _estimate(road.gd_n0_m3),
+        "gd_n0_m3": estimate_json(road.gd_n0_m3),
         "iso8608_class": road.iso8608_class,
-        "waviness": _estimate(road.waviness),
+        "waviness": estimate_json(road.waviness),
         "remarks": list(road.remarks),
     }
 
@@ -227,14 +234,20 @@ def _corner_clicks(clicks: Mapping[str, int | None], car: Car, knob: str) -> Jso
     }
 
 
+def _per_axle(estimates: Mapping[str, Estimate | None]) -> Json:
+    return {name: estimate_json(estimates.get(name)) for name in AXLES}
+
+
 def _run(run: RunSummary, car: Car) -> Json:
     document: Json = {
         "file": run.file,
         "date": run.date,
         "note": run.note,
         "clicks": _corner_clicks(run.clicks, car, "clicks"),
-        "damping_ratio": {name: _estimate(run.damping_ratio.get(name)) for name in AXLES},
-        "body_frequency_hz": {name: _estimate(run.body_frequency_hz.get(name)) for name in AXLES},
+        "damping_ratio": {name: estimate_json(run.damping_ratio.get(name)) for name in AXLES},
+        "body_frequency_hz": {
+            name: estimate_json(run.body_frequency_hz.get(name)) for name in AXLES
+        },
     }
     if run.bump_clicks or run.rebound_clicks:
         document["bump_clicks"] = _corner_clicks(run.bump_clicks, car, "bump_clicks")
@@ -253,9 +266,9 @@ def _axle_advice(advice: AxleAdvice, axle: Axle) -> Json:
     spring = advice.spring_rate_n_per_m
     document: Json = {
         "clicks": _click_change(advice.clicks, axle, "clicks"),
-        "predicted_damping_ratio": _estimate(advice.predicted_damping_ratio),
+        "predicted_damping_ratio": estimate_json(advice.predicted_damping_ratio),
         "spring_rate_n_per_m": {"now": _number(spring.now), "next": _number(spring.next)},
-        "predicted_body_frequency_hz": _estimate(advice.predicted_body_frequency_hz),
+        "predicted_body_frequency_hz": estimate_json(advice.predicted_body_frequency_hz),
         "clicks_with_next_spring": owner_count(axle, advice.clicks_with_next_spring),
         "perch_turns": _number(advice.perch_turns),
         "done": advice.done,

@@ -16,7 +16,7 @@ WIDTH_IN = 3.9
 HEIGHT_IN = 2.6
 """Drawn about as wide as a phone shows them, so that the lettering keeps its size there."""
 
-LEFT_IN, RIGHT_IN, BOTTOM_IN, TOP_IN = 0.62, 0.12, 0.46, 0.1
+LEFT_IN, RIGHT_IN, BOTTOM_IN, TOP_IN = 0.74, 0.12, 0.46, 0.1
 """Margins for lettering: fixed, because measuring the lettering costs as much as drawing."""
 
 TITLE_IN = 0.25

@@ -49,11 +49,11 @@ def analysis_text(result: AnalysisResult, car: Car) -> RenderableType:
     tables = [_axle_table(name, result, car) for name in AXLES]
     tables += [_corner_table(result), _force_table(result), _comfort_table(result)]
     for table in tables:
-        parts += _with_space(table)
+        parts += with_space(table)
     if road_words(result):
         parts += [Text(""), Text(f"Road: {road_words(result)}")]
-    parts += _section("Problems", (problem_words(problem) for problem in result.problems))
-    parts += _section("Notes", result.notes)
+    parts += section("Problems", (problem_words(problem) for problem in result.problems))
+    parts += section("Notes", result.notes)
     return Group(*parts)
 
 
@@ -71,9 +71,9 @@ def advice_text(advice: Advice, car: Car) -> RenderableType:
     for words in all_axle_words(advice, car):
         parts += _axle_advice(words)
     parts += [Text(""), Text(f"Next: {advice.next_run}", style="bold")]
-    parts += _with_space(_runs_table(advice, car))
-    parts += _section("Notes", advice.notes)
-    parts += _section("Cautions", advice.cautions)
+    parts += with_space(_runs_table(advice, car))
+    parts += section("Notes", advice.notes)
+    parts += section("Cautions", advice.cautions)
     return Group(*parts)
 
 
@@ -87,18 +87,27 @@ def check_text(check: CheckResult) -> RenderableType:
     """
     parts: list[RenderableType] = [Text(f"{check.log.file} ({log_words(check.log)})", style="bold")]
     if check.problems:
-        parts += _section("Problems", (problem_words(problem) for problem in check.problems))
+        parts += section("Problems", (problem_words(problem) for problem in check.problems))
     else:
         parts.append(Text("No problems found: the sensors agree with each other and the clock."))
-    table = _table("What this log can tell", ("question", "", "how, or what is missing"))
+    table = new_table("What this log can tell", ("question", "", "how, or what is missing"))
     for ability in check.can_tell:
         table.add_row(ability.question, "yes" if ability.possible else "no", ability.reason)
     parts += [Text(""), table]
-    parts += _section("Notes", check.notes)
+    parts += section("Notes", check.notes)
     return Group(*parts)
 
 
-def _table(title: str, columns: Iterable[str]) -> Table:
+def new_table(title: str, columns: Iterable[str]) -> Table:
+    """Start a table in the one look of all tables.
+
+    Parameters
+    ----------
+    title : str
+        Line above the table.
+    columns : iterable of str
+        Column headings.
+    """
     table = Table(
         title=Text(title, style="bold"),
         title_justify="left",
@@ -116,12 +125,19 @@ def _caption(table: Table, words: str) -> None:
     table.caption_justify = "left"
 
 
-def _with_space(table: Table) -> list[RenderableType]:
+def with_space(table: Table) -> list[RenderableType]:
+    """Put an empty line before a table; nothing where the table has no rows.
+
+    Parameters
+    ----------
+    table : Table
+        The table.
+    """
     return [Text(""), table] if table.row_count else []
 
 
 def _axle_table(name: str, result: AnalysisResult, car: Car) -> Table:
-    table = _table(
+    table = new_table(
         f"{name.capitalize()} axle", ("", "measured", "95 % interval", "target", "against target")
     )
     rows = axle_rows(name, result, car)
@@ -134,7 +150,7 @@ def _axle_table(name: str, result: AnalysisResult, car: Car) -> Table:
 
 
 def _corner_table(result: AnalysisResult) -> Table:
-    table = _table("Corners", ("", "damping ratio", "travel used", "bump stop", "top-out stop"))
+    table = new_table("Corners", ("", "damping ratio", "travel used", "bump stop", "top-out stop"))
     for row in corner_rows(result):
         table.add_row(row.words, row.damping, row.travel, row.bump_stop, row.top_out)
     return table
@@ -142,14 +158,14 @@ def _corner_table(result: AnalysisResult) -> Table:
 
 def _force_table(result: AnalysisResult) -> Table:
     columns = ("m/s", "left front", "right front", "left rear", "right rear")
-    table = _table("Damper force [N], bump positive, friction left out", columns)
+    table = new_table("Damper force [N], bump positive, friction left out", columns)
     for row in force_rows(result):
         table.add_row(*row)
     return table
 
 
 def _comfort_table(result: AnalysisResult) -> Table:
-    table = _table("Comfort (ISO 2631-1)", ("", ""))
+    table = new_table("Comfort (ISO 2631-1)", ("", ""))
     table.show_header = False
     for words, value in comfort_rows(result):
         table.add_row(words, value)
@@ -167,7 +183,16 @@ def _bullet(line: str) -> RenderableType:
     return grid
 
 
-def _section(title: str, lines: Iterable[str]) -> list[RenderableType]:
+def section(title: str, lines: Iterable[str]) -> list[RenderableType]:
+    """Head a list of sentences; nothing where there are none.
+
+    Parameters
+    ----------
+    title : str
+        Heading.
+    lines : iterable of str
+        The sentences.
+    """
     bullets = _bullets(lines)
     return [Text(""), Text(title, style="bold"), *bullets] if bullets else []
 
@@ -187,7 +212,7 @@ def _axle_advice(words: AxleWords) -> list[RenderableType]:
 
 
 def _runs_table(advice: Advice, car: Car) -> Table:
-    table = _table("Runs so far", ("run", "date", "front", "damping", "rear", "damping"))
+    table = new_table("Runs so far", ("run", "date", "front", "damping", "rear", "damping"))
     for run in advice.runs:
         cells = [run.file, run.date or ""]
         for name in AXLES:
