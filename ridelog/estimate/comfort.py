@@ -22,8 +22,8 @@ class ComfortSettings:
     shortest_log_s: five running windows; less is a moment, not a ride. lowest_rate_hz: below it
     wheel hop (8-15 Hz) folds back into the band people feel most. full_band_rate_hz: twice the
     80 Hz up to which the standard evaluates. settled_s: 108 s at 0.5 Hz for the standard's
-    accuracy (from memory), rounded down to what a test drive of a minute offers. lead_in_s: five
-    time constants of the weighting's slowest filter.
+    accuracy (from memory), rounded down to what a test drive of a minute offers. lead_in_s: over
+    three time constants of the weighting's slowest filter.
     """
 
     running_window_s: float = 1.0

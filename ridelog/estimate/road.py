@@ -175,17 +175,20 @@ def _road_windows(
             found=len(starts) * s.window_s / 2,
             unit="s",
         )
-    pieces = np.stack([road[:, start : start + count] for start in starts])
+    # The steps of a road are nearly white: no strong long waves leak into the short ones' bins.
+    steps = np.diff(road, axis=1, append=road[:, -1:])
+    pieces = np.stack([steps[:, start : start + count] for start in starts])
     mean_speed = np.array([speed[start : start + count].mean() for start in starts])
     taper = np.hanning(count)
     spectra = np.fft.rfft((pieces - pieces.mean(axis=-1, keepdims=True)) * taper)
     density = 2 * np.abs(spectra) ** 2 / (sample_rate_hz * np.sum(taper**2))
     frequency_hz = np.fft.rfftfreq(count, 1 / sample_rate_hz)
+    step_gain = 4 * np.sin(np.pi * frequency_hz / sample_rate_hz) ** 2
     top_hz = min(s.highest_frequency_hz, 0.3 * sample_rate_hz)
     band = (frequency_hz >= s.lowest_frequency_hz) & (frequency_hz <= top_hz)
     return RoadWindows(
         wave_cycle_per_m=frequency_hz[band] / mean_speed[:, None],
-        density_m3=density.mean(axis=1)[:, band] * mean_speed[:, None],
+        density_m3=density.mean(axis=1)[:, band] / step_gain[band] * mean_speed[:, None],
     )
 
 

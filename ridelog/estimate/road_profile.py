@@ -25,6 +25,9 @@ from ridelog.recording import AXLES, CORNERS_OF_AXLE, FloatArray, Recording
 COARSE_BAND_HZ = 5.0
 FULL_BAND_HZ = 20.0
 
+#: Time [s] over which a log's ends fade, so that no step is differentiated there.
+FADE_S = 0.25
+
 #: Relative change of the road's level per relative change of the tyre rate (found by shifting it).
 TYRE_SHARE = 0.3
 
@@ -208,8 +211,11 @@ def _axle_road(recording: Recording, plan: _AxlePlan, lowest_hz: float) -> Float
     count, fs = recording.sample_count, recording.sample_rate_hz
     length = fft.next_fast_len(count + int(4 * fs / lowest_hz), real=True)
     squared = (2 * pi * fft.rfftfreq(length, 1 / fs)) ** 2
+    faded = _fade(count, round(FADE_S * fs))
     spectra = {
-        kind: fft.rfft(recording.stack(f"{kind}_{corner}" for corner in plan.corners), length)
+        kind: fft.rfft(
+            recording.stack(f"{kind}_{corner}" for corner in plan.corners) * faded, length
+        )
         for kind in plan.kinds
     }
     wheel, body = _wheel_and_body(spectra, plan.axle, squared)
@@ -220,6 +226,12 @@ def _axle_road(recording: Recording, plan: _AxlePlan, lowest_hz: float) -> Float
     road[:, 0] = 0.0
     heights: FloatArray = fft.irfft(road, length)[:, :count]
     return heights
+
+
+def _fade(count: int, fade_count: int) -> FloatArray:
+    """Weights that let the ends of a log rise from and fall to zero, shape (count,)."""
+    ends = np.minimum(np.arange(count), np.arange(count)[::-1])
+    return np.sin(np.pi / 2 * np.clip(ends / max(fade_count, 1), 0.0, 1.0)) ** 2
 
 
 def _wheel_and_body(
