@@ -141,7 +141,7 @@ def demo_logs(progress: Callable[[float], None] | None = None) -> tuple[Simulate
     scenes = [
         Scene(
             car=demo_car().with_clicks(front=run.front_clicks, rear=run.rear_clicks),
-            drive=_bounce() if run.bounce else _drive(),
+            drive=demo_bounce(DURATION_S) if run.bounce else _drive(),
             kit=SensorKit(),
             seed=index,
             road_seed=ROAD_SEED,
@@ -242,7 +242,8 @@ def _drive() -> Drive:
     )
 
 
-def _bounce() -> Drive:
+def demo_bounce(duration_s: float) -> Drive:
+    """Return the bounce test of the made-up owner, as long as asked for [s]."""
     pushes = (
         (5.0, 650.0, 1.7, 0.15),
         (14.0, 700.0, -1.9, -0.1),
@@ -252,7 +253,7 @@ def _bounce() -> Drive:
         (50.0, 750.0, -1.9, 0.15),
     )
     return Drive(
-        duration_s=DURATION_S,
+        duration_s=duration_s,
         pushes=tuple(
             Push(
                 start_s=start,
@@ -265,5 +266,6 @@ def _bounce() -> Drive:
                 release_s=0.08,
             )
             for index, (start, force, ahead, left) in enumerate(pushes)
+            if start < duration_s - 4.0
         ),
     )

@@ -30,7 +30,7 @@ def write_new(path: Path, text: str) -> None:
         raise FileError(path, f"could not be written: {error.strerror}") from None
 
 
-def write_log_csv(path: Path, log: SimulatedLog) -> str:
+def write_log_csv(path: Path, log: SimulatedLog, decimals: int = 5) -> str:
     """Write a log as canonical CSV, packed where the name ends in ``.gz``; return its SHA-256.
 
     Parameters
@@ -39,12 +39,14 @@ def write_log_csv(path: Path, log: SimulatedLog) -> str:
         A file that does not exist yet.
     log : SimulatedLog
         The log.
+    decimals : int
+        Decimals of every number.
     """
     import pandas as pd
 
     if path.exists():
         raise FileError(path, "is there already; nothing was overwritten")
-    frame = pd.DataFrame({name: np.round(v, 5) for name, v in log.columns.items()})
+    frame = pd.DataFrame({name: np.round(v, decimals) for name, v in log.columns.items()})
     # A fixed time stamp inside the pack: the same log is the same file.
     compression = {"method": "gzip", "mtime": 0} if path.suffix == ".gz" else None
     try:
