@@ -10,7 +10,7 @@ from scipy import fft
 
 from ridelog.car.description import Car
 from ridelog.condition.identity import COLUMNS, identity_rows
-from ridelog.condition.signals import Checked, Signals, siblings_of
+from ridelog.condition.signals import KINDS, Checked, Signals, siblings_of
 from ridelog.condition.spectra import CrossSpectra, cross_spectra
 from ridelog.condition.witness import Fault, Fit, WitnessSettings, fit_fault, possible_faults
 from ridelog.recording import CORNERS_OF_AXLE, BoolArray, FloatArray, Problem
@@ -97,6 +97,23 @@ def _supported(
     none = fit_fault(spectra, rows[~twist], Fault(code="none"), settings)
     granted = fit_fault(spectra, rows[~twist], fault, settings)
     return none.disagreement - granted.disagreement > settings.least_support
+
+
+def covered(car: Car, kind: str, trusted: Collection[str]) -> bool:
+    """Tell whether exact identities bind the sensors of a kind that are present.
+
+    Parameters
+    ----------
+    car : Car
+        The car.
+    kind : str
+        ``travel``, ``body`` or ``hub``.
+    trusted : collection of str
+        Channels present and not given up.
+    """
+    rows = identity_rows(car, trusted)
+    columns = [COLUMNS.index(name) for name in KINDS[kind] if name in trusted]
+    return bool(np.any(rows[:, columns] != 0)) if len(rows) else False
 
 
 def _rows(car: Car, names: tuple[str, ...]) -> FloatArray:

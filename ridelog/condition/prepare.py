@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from ridelog.car.description import Car
 from ridelog.condition.clipped import find_clipped
-from ridelog.condition.disagreement import check_identity
+from ridelog.condition.disagreement import check_identity, covered
 from ridelog.condition.flat import find_flat
 from ridelog.condition.gravity import check_gravity
+from ridelog.condition.road_relations import check_road_relations
 from ridelog.condition.roughness import find_noise
 from ridelog.condition.signals import Checked, Signals
 from ridelog.condition.spikes import mend_spikes
@@ -83,17 +84,28 @@ def prepare(raw: RawRecording, car: Car) -> Prepared:
             problems.extend(checked.problems)
             notes.extend(checked.notes)
         problems = _one_cause(problems)
-        spoilt = {p.channel for p in problems if not p.mended and p.code not in ("unit", "flat")}
-        spoilt |= {p.channel for p in problems if p.code == "flat" and p.start_s is None}
-        checked = check_identity(signals, car, set(signals.channels) - spoilt)
-        signals = checked.signals
-        problems.extend(checked.problems)
-        notes.extend(checked.notes)
+        spoilt = {
+            p.channel or "" for p in problems if not p.mended and p.code not in ("unit", "flat")
+        }
+        spoilt |= {p.channel or "" for p in problems if p.code == "flat" and p.start_s is None}
+        trusted = set(signals.channels) - spoilt
+        for checked in _against_each_other(signals, car, trusted):
+            signals = checked.signals
+            problems.extend(checked.problems)
+            notes.extend(checked.notes)
     return Prepared(
         recording=_recording(raw, base, signals, problems),
         problems=tuple(problems),
         notes=tuple(notes),
     )
+
+
+def _against_each_other(signals: Signals, car: Car, trusted: set[str]) -> Iterator[Checked]:
+    """Check by the exact identities first, then what those do not cover by the road."""
+    checked = check_identity(signals, car, trusted)
+    yield checked
+    kinds = [kind for kind in ("travel", "hub") if not covered(car, kind, trusted)]
+    yield check_road_relations(checked.signals, car, kinds, trusted)
 
 
 def _one_cause(problems: list[Problem]) -> list[Problem]:

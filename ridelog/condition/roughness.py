@@ -15,22 +15,25 @@ from ridelog.recording import AXLE_OF_CORNER, CORNERS_OF_AXLE, FloatArray, Probl
 class NoiseSettings:
     """Limits for what is heard above the car's own motion.
 
-    `above_hz` (or `above_rate_ratio` of a low sampling rate) lies beyond wheel hop. Envelopes of
+    `above_hz` (or `above_rate_ratio` of a low sampling rate) lies beyond wheel hop and most of the
+    engine's shaking. Envelopes of
     `block_s` are capped at their `cap_quantile`, else blows from the stops read as a rattle.
     `louder_ratio`: sound channels differ by 1.5 from the loudest sibling at most, faulty ones start
-    near 7; or the loudest of all is `partner_ratio` times its axle partner. `rattle_ratio`:
+    near 7; or the loudest of all is `partner_ratio` times its axle partner while the other axle's
+    sides are within `alike_ratio`. `rattle_ratio`:
     electrical noise is as loud in quiet as in busy moments (0.93 and more), a rattle is not (0.6
     and less). `burst_ratio`: median over cap of the envelope, 0.76 for electrical noise, less for a
     rattle that comes in bursts of its own. `moves_below_hz` bounds the motion that tells quiet from
     busy. `longest_s` of a long log are listened to.
     """
 
-    above_hz: float = 60.0
+    above_hz: float = 90.0
     above_rate_ratio: float = 0.3
     block_s: float = 0.05
     cap_quantile: float = 0.95
     louder_ratio: float = 2.0
     partner_ratio: float = 2.5
+    alike_ratio: float = 1.6
     rattle_ratio: float = 0.72
     burst_ratio: float = 0.6
     moves_below_hz: float = 25.0
@@ -70,13 +73,27 @@ def _louder(name: str, loudness: dict[str, float], settings: NoiseSettings) -> f
         return None
     if loudness[name] > settings.louder_ratio * loudest:
         return loudness[name] / loudest
-    corner = name.partition("_")[2]
-    pair = CORNERS_OF_AXLE[AXLE_OF_CORNER[corner]]
-    partner = loudness.get(name.replace(corner, pair[1] if corner == pair[0] else pair[0]), 0.0)
-    # the engine may shake one end of the car more than the other, but both sides of an end alike
-    if partner > 0 and loudness[name] > max(loudest, settings.partner_ratio * partner):
-        return loudness[name] / partner
-    return None
+    # the engine shakes one end of the car more than the other, but both sides of an end alike
+    here, there = _side_ratios(name, loudness)
+    odd_one_out = here > settings.partner_ratio and there < settings.alike_ratio
+    return here if odd_one_out and loudness[name] > loudest else None
+
+
+def _side_ratios(name: str, loudness: dict[str, float]) -> tuple[float, float]:
+    """Return loudness over axle partner, and the same of the other axle's louder side.
+
+    Front and rear exchanged on one side show in both, noise in one channel only in the first. The
+    other axle counts as unlike where it is not complete.
+    """
+    kind, _, corner = name.partition("_")
+    ratios = {}
+    for axle, pair in CORNERS_OF_AXLE.items():
+        left, right = (loudness.get(f"{kind}_{side}", 0.0) for side in pair)
+        ratios[axle] = max(left, right) / min(left, right) if left > 0 and right > 0 else np.inf
+    here = AXLE_OF_CORNER[corner]
+    other = next(axle for axle in CORNERS_OF_AXLE if axle != here)
+    own = ratios[here] if np.isfinite(ratios[here]) else 0.0
+    return own, ratios[other]
 
 
 def _part(signals: Signals, settings: NoiseSettings) -> slice:

@@ -1,0 +1,187 @@
+"""Sensors without an exact partner: judged by the road, which every axle sees in turn.
+
+Where hubs or travel are missing no identity binds the rest. But the rear wheels meet the front
+wheels' road one wheelbase later, left after left and right after right, and both sides of an axle
+meet roads of like roughness. These relations are soft; only gross faults are called.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from ridelog.car.description import Car
+from ridelog.condition.signals import KINDS, Checked, Signals
+from ridelog.condition.spectra import ComplexArray, WindowSpectra, window_spectra
+from ridelog.recording import FloatArray, Problem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoadSettings:
+    """Limits of the soft relations.
+
+    The rear follows the front best between `low_hz` and `high_hz`. Agreement is the sum of two
+    correlations (heave and roll, 2 at best): sound logs reach 1.0 and more, so below `most_before`
+    and with `least_gain` to win a fault is called. Speeds between `slowest_m_per_s` and
+    `fastest_m_per_s` are tried where none was logged. A gain is called if the sides of an axle
+    differ by `gain_log` in all of `gain_bands_hz`, compared with the other axle on the same road,
+    by the same amount within `gain_spread`: a tired damper differs from band to band.
+    """
+
+    low_hz: float = 2.5
+    high_hz: float = 8.0
+    most_before: float = 0.6
+    least_gain: float = 0.6
+    slowest_m_per_s: float = 3.0
+    fastest_m_per_s: float = 40.0
+    gain_log: float = 0.14
+    gain_spread: float = 0.12
+    gain_bands_hz: tuple[tuple[float, float], ...] = ((1.2, 3.5), (3.5, 8.0), (8.0, 16.0))
+
+
+def check_road_relations(
+    signals: Signals,
+    car: Car,
+    kinds: Collection[str],
+    trusted: Collection[str],
+    settings: RoadSettings | None = None,
+) -> Checked:
+    """Find wrong signs, exchanged channels and unequal gains among four sensors of a kind.
+
+    Parameters
+    ----------
+    signals : Signals
+        The log on its even base.
+    car : Car
+        The car; uses its wheelbase.
+    kinds : collection of str
+        ``travel`` or ``hub``: kinds that no exact identity covers.
+    trusted : collection of str
+        Channels that no earlier check has given up.
+    """
+    settings = settings or RoadSettings()
+    problems: list[Problem] = []
+    for kind in kinds:
+        names = KINDS[kind]
+        if not all(name in signals.channels and name in trusted for name in names):
+            continue
+        windows = window_spectra(signals, names)
+        if windows is None:
+            continue
+        delay_s = _axle_delays(signals, windows, car.wheelbase_m, settings)
+        problem = _order_problem(windows, delay_s, settings)
+        if problem is not None:
+            signals = _put_right(signals, problem)
+        else:
+            problem = _gain_problem(windows, settings)
+        if problem is not None:
+            problems.append(problem)
+    return Checked(signals=signals, problems=tuple(problems))
+
+
+def _axle_delays(
+    signals: Signals, windows: WindowSpectra, wheelbase_m: float, settings: RoadSettings
+) -> FloatArray:
+    """Delays to try, shape (tries, windows): one by the logged speed, else many, alike for all."""
+    speed = signals.channels.get("speed")
+    if speed is not None and np.any(speed > settings.slowest_m_per_s):
+        mean = np.array([speed[start : start + windows.size].mean() for start in windows.starts])
+        with np.errstate(divide="ignore"):
+            return np.where(mean > settings.slowest_m_per_s, wheelbase_m / mean, np.nan)[None, :]
+    slowness = np.linspace(1 / settings.fastest_m_per_s, 1 / settings.slowest_m_per_s, 80)
+    return np.asarray(np.outer(wheelbase_m * slowness, np.ones(len(windows.starts))))
+
+
+def _agreement(lines: ComplexArray, omega: FloatArray, delay_s: FloatArray) -> float:
+    """Correlation of the rear with the delayed front, heave plus roll, at the best delay."""
+    front_left, front_right, rear_left, rear_right = lines
+    best = -2.0
+    for delay in delay_s:
+        moving = np.isfinite(delay)
+        later = np.exp(-1j * omega * delay[moving, None])
+        total = 0.0
+        for side in (1.0, -1.0):
+            front = (front_left + side * front_right)[moving] * later
+            rear = (rear_left + side * rear_right)[moving]
+            power = np.sum(np.abs(front) ** 2) * np.sum(np.abs(rear) ** 2)
+            total += float(np.sum(front.conj() * rear).real / np.sqrt(max(power, 1e-300)))
+        best = max(best, total)
+    return best
+
+
+def _order_problem(
+    windows: WindowSpectra, delay_s: FloatArray, settings: RoadSettings
+) -> Problem | None:
+    band = (windows.frequency_hz >= settings.low_hz) & (windows.frequency_hz <= settings.high_hz)
+    lines = windows.lines[:, :, band]
+    omega = 2 * np.pi * windows.frequency_hz[band]
+    if not np.isfinite(delay_s).any():
+        return None
+    before = _agreement(lines, omega, delay_s)
+    if before > settings.most_before:
+        return None
+    tries: list[tuple[float, tuple[str, ...]]] = []
+    for index, name in enumerate(windows.names):
+        flipped = lines.copy()
+        flipped[index] *= -1
+        tries.append((_agreement(flipped, omega, delay_s), (name,)))
+    for first, second in combinations(range(4), 2):
+        order = np.arange(4)
+        order[[first, second]] = second, first
+        pair = (windows.names[first], windows.names[second])
+        tries.append((_agreement(lines[order], omega, delay_s), pair))
+    after, names = max(tries)
+    if after - before < settings.least_gain:
+        return None
+    return _worded(names)
+
+
+def _worded(names: tuple[str, ...]) -> Problem:
+    if len(names) == 1:
+        text = (
+            f"{names[0]} moves the wrong way round (judged by the road at both axles); turned over"
+        )
+        return Problem(code="sign", channel=names[0], text=text, mended=True)
+    text = f"{names[0]} and {names[1]} are exchanged (judged by the road at both axles); put back"
+    if names[0][:-1] == names[1][:-1]:
+        text = f"{text}; it could be left and right of the other axle as well, check both"
+    return Problem(code="swapped", channels=names, text=text, mended=True)
+
+
+def _put_right(signals: Signals, problem: Problem) -> Signals:
+    if problem.channel is not None:
+        return signals.with_channel(problem.channel, -signals.channels[problem.channel])
+    first, second = problem.channels
+    values = signals.channels[first]
+    return signals.with_channel(first, signals.channels[second]).with_channel(second, values)
+
+
+def _gain_problem(windows: WindowSpectra, settings: RoadSettings) -> Problem | None:
+    """Compare left and right of each axle in several bands, less what the road does to both."""
+    ratio = []
+    for low, high in settings.gain_bands_hz:
+        band = (windows.frequency_hz >= low) & (windows.frequency_hz <= high)
+        power = np.sum(np.abs(windows.lines[:, :, band]) ** 2, axis=(1, 2))
+        power = np.maximum(
+            power - np.sum(windows.noise[band], axis=0) * len(windows.starts), 1e-300
+        )
+        ratio.append((0.5 * np.log(power[0] / power[1]), 0.5 * np.log(power[2] / power[3])))
+    sides = np.array(ratio)
+    apart = sides[:, 0] - sides[:, 1]
+    same_way = bool(np.all(apart > 0) or np.all(apart < 0))
+    if not same_way or np.min(np.abs(apart)) < settings.gain_log:
+        return None
+    if np.ptp(apart) > settings.gain_spread:
+        return None
+    axle = int(np.argmax(np.abs(np.median(sides, axis=0))))
+    names = windows.names[2 * axle : 2 * axle + 2]
+    excess = float(np.expm1(np.abs(np.median(apart))))
+    larger = 0 if np.median(sides[:, axle]) > 0 else 1
+    text = (
+        f"{names[larger]} reads {100 * excess:.0f} % more than {names[1 - larger]}: "
+        "a sensor, its lever or a damper is off; no other sensor tells which"
+    )
+    return Problem(code="scale", channels=names, text=text)
