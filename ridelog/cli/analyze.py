@@ -34,7 +34,7 @@ def command(
 ) -> None:
     """Tell what one log says of the car: frequency, damping, travel, stops, comfort.
 
-    Example:  ridelog analyze sample_logs/real_phone_road/good.csv.gz
+    Example:  ridelog analyze sample_logs/simulated_estate/estate_drive_sim.csv.gz
     """
     car_path = find_car(find_log(log), car_file)
     check_outputs(json_file, report_file)

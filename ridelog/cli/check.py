@@ -28,7 +28,7 @@ def command(
 ) -> None:
     """Check whether a log is fit to be analyzed: sensors, clock, orientation.
 
-    Example:  ridelog check sample_logs/real_phone_road/good.csv.gz
+    Example:  ridelog check sample_logs/simulated_estate/estate_upside_down_sim.csv.gz
     """
     car_path = find_car(find_log(log), car_file)
     check_outputs(json_file, report_file)

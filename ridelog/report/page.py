@@ -21,6 +21,7 @@ from ridelog.report.clicks import counting_words, knob_words
 from ridelog.report.log_pictures import log_pictures, strip_picture
 from ridelog.report.marks import GENERATOR_MARK
 from ridelog.report.numbers import estimate_words
+from ridelog.report.quantities import spoken
 from ridelog.report.rows import (
     AxleRow,
     axle_rows,
@@ -96,7 +97,7 @@ def analysis_page(result: AnalysisResult, car: Car) -> str:
         "comfort": comfort_rows(result),
         "road": road_words(result),
         "pictures": log_pictures(result.curves),
-        "notes": result.notes,
+        "notes": [spoken(note) for note in result.notes],
     }
     return _render("analysis.html.j2", values)
 
@@ -150,7 +151,7 @@ def check_page(check: CheckResult, car: Car) -> str:
         "cautions": check_cautions(),
         "can_tell": check.can_tell,
         "pictures": (strip_picture(check.strips, check.problems),) if check.strips else (),
-        "notes": check.notes,
+        "notes": [spoken(note) for note in check.notes],
     }
     return _render("check.html.j2", values)
 

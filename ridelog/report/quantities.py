@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from ridelog.advise.tired_dampers import CORNER_WORDS
@@ -37,6 +38,7 @@ AXLE_QUANTITIES = (
 )
 
 SENSOR_WORDS = {"travel": "travel sensor", "body": "body accelerometer", "hub": "hub accelerometer"}
+CHANNEL_NAME = re.compile(r"\b(?:travel|body|hub)_[fr][lr]\b")
 
 
 def channel_words(channel: str) -> str:
@@ -51,3 +53,15 @@ def channel_words(channel: str) -> str:
     if sensor in SENSOR_WORDS and corner in CORNER_WORDS:
         return f"{SENSOR_WORDS[sensor]} {CORNER_WORDS[corner]}"
     return channel.replace("_", " ")
+
+
+def spoken(text: str) -> str:
+    """Replace channel names in a sentence by words, the first letter a capital.
+
+    Parameters
+    ----------
+    text : str
+        A problem or a note, which name channels as the program does.
+    """
+    text = CHANNEL_NAME.sub(lambda match: f"the {channel_words(match.group())}", text)
+    return text[:1].upper() + text[1:]

@@ -21,7 +21,7 @@ from ridelog.report.numbers import (
     plus_minus_words,
     value_words,
 )
-from ridelog.report.quantities import AXLE_QUANTITIES, Quantity, channel_words
+from ridelog.report.quantities import AXLE_QUANTITIES, Quantity, channel_words, spoken
 from ridelog.report.verdict import against_target, deepest_mm
 
 
@@ -198,12 +198,13 @@ def problem_words(problem: Problem) -> str:
         The problem.
     """
     names = problem.channels or ((problem.channel,) if problem.channel else ())
-    where = " and ".join(channel_words(name) for name in names)
-    text = f"{where}: {problem.text}" if where else problem.text
+    text = problem.text
+    if names and not any(name in text for name in names):
+        text = f"{' and '.join(names)}: {text}"
     # The text may say so itself; saying it twice reads like two repairs.
-    if problem.mended and "mended" not in problem.text:
+    if problem.mended and "mended" not in text:
         text += " (mended for the analysis)"
-    return text
+    return spoken(text)
 
 
 def log_words(log: LogInfo) -> str:

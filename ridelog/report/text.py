@@ -17,6 +17,7 @@ from ridelog.recording import AXLES, CORNERS_OF_AXLE
 from ridelog.report.advice_words import AxleWords, all_axle_words
 from ridelog.report.clicks import counting_words, knob_words
 from ridelog.report.numbers import value_words
+from ridelog.report.quantities import spoken
 from ridelog.report.rows import (
     axle_rows,
     comfort_rows,
@@ -53,7 +54,7 @@ def analysis_text(result: AnalysisResult, car: Car) -> RenderableType:
     if road_words(result):
         parts += [Text(""), Text(f"Road: {road_words(result)}")]
     parts += section("Problems", (problem_words(problem) for problem in result.problems))
-    parts += section("Notes", result.notes)
+    parts += section("Notes", map(spoken, result.notes))
     return Group(*parts)
 
 
@@ -94,7 +95,7 @@ def check_text(check: CheckResult) -> RenderableType:
     for ability in check.can_tell:
         table.add_row(ability.question, "yes" if ability.possible else "no", ability.reason)
     parts += [Text(""), table]
-    parts += section("Notes", check.notes)
+    parts += section("Notes", map(spoken, check.notes))
     return Group(*parts)
 
 

@@ -7,6 +7,8 @@ import pytest
 from rich.console import Console
 
 from ridelog.advise.result import Change
+from ridelog.recording import Problem
+from ridelog.report.rows import problem_words
 from ridelog.report.text import advice_text, analysis_text, check_text
 from tests.report import examples
 
@@ -62,13 +64,11 @@ def test_analysis_tells_problems_and_notes_after_the_tables():
     text = printed(analysis_text(examples.full_result(), examples.car()), width=200)
     assert text.index("Front axle") < text.index("\nProblems") < text.index("\nNotes")
     assert (
-        "- travel sensor left front: lags the other sensors by 9.2 ms (mended for the analysis)"
+        "- The travel sensor left front: lags the other sensors by 9.2 ms (mended for the analysis)"
         in text
     )
-    assert (
-        "- body accelerometer left front and body accelerometer left rear: the two are exchanged"
-        in text
-    )
+    pair = "- The body accelerometer left front and the body accelerometer left rear: the two are"
+    assert pair in text
 
 
 def test_log_without_axles_shows_no_empty_tables():
@@ -132,3 +132,15 @@ def test_two_knobs_are_named_apart():
     )
     text = printed(advice_text(advice, examples.car()))
     assert "Front: bump: turn 4 -> 6; rebound: stay at 9 (bump 2 clicks stiffer)" in text
+
+
+def test_channel_names_are_spoken_once():
+    problem = Problem(code="sign", channel="body_fr", text="body_fr reads upside down", mended=True)
+    assert problem_words(problem) == (
+        "The body accelerometer right front reads upside down (mended for the analysis)"
+    )
+
+
+def test_no_second_word_of_mending():
+    problem = Problem(code="gap", text="5 gaps, mended by leaving them out", mended=True)
+    assert problem_words(problem) == "5 gaps, mended by leaving them out"
