@@ -31,7 +31,6 @@ class OpenLog:
     path: Path
     handle: BinaryIO
     head: bytes
-    sha256: str
     size_bytes: int
 
 
@@ -46,7 +45,7 @@ def open_log(path: Path) -> OpenLog:
     Returns
     -------
     OpenLog
-        Its bytes, with the hash of the file as it lies on disk.
+        Its bytes.
 
     Raises
     ------
@@ -69,10 +68,20 @@ def open_log(path: Path) -> OpenLog:
         raise
 
 
+def sha256_of(path: Path) -> str:
+    """Hash a file as it lies on disk, so that results can be traced to it.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    """
+    with path.open("rb") as handle:
+        return hashlib.file_digest(handle, "sha256").hexdigest()
+
+
 def _opened(path: Path, packed: io.BufferedReader) -> OpenLog:
     """Unpack and look at the beginning."""
-    sha256 = hashlib.file_digest(packed, "sha256").hexdigest()
-    packed.seek(0)
     handle = _without_utf16(_unpacked(path, packed))
     if handle is not packed:
         packed.close()
@@ -82,7 +91,7 @@ def _opened(path: Path, packed: io.BufferedReader) -> OpenLog:
     if not head.strip(b" \t\r\n\0\xef\xbb\xbf"):
         raise LogError(path, "is empty; record again, or check how it was copied")
     _refuse_binary(path, head)
-    return OpenLog(path=path, handle=handle, head=head, sha256=sha256, size_bytes=size_bytes)
+    return OpenLog(path=path, handle=handle, head=head, size_bytes=size_bytes)
 
 
 def _unpacked(path: Path, packed: BinaryIO) -> BinaryIO:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from ridelog.car.description import ChannelMapping, Logger
 from ridelog.ingest.calibrate import to_si
 from ridelog.ingest.clock import ReadClock, find_time, read_clock
 from ridelog.ingest.columns import ChannelColumn, find_channels, suggestion
-from ridelog.ingest.open_log import open_log
+from ridelog.ingest.open_log import open_log, sha256_of
 from ridelog.ingest.side_files import read_side_channel, side_files
 from ridelog.ingest.sniff import sniff
 from ridelog.ingest.table import Columns
@@ -44,7 +45,8 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
         When there is no table, or none of its columns is a known channel.
     """
     log = open_log(path)
-    with log.handle:
+    with log.handle, ThreadPoolExecutor(max_workers=1) as pool:
+        digest = pool.submit(sha256_of, path)  # hashing costs nothing beside the parsing
         table = sniff(path, log.head, whole=log.size_bytes <= len(log.head))
         found, remarks = find_channels(path, table, logger)
         beside = side_files(logger.channels)
@@ -56,7 +58,7 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
     source = Source(
         file=path.name,
         layout=_layout(found),
-        sha256=log.sha256,
+        sha256=digest.result(),
         rows_read=columns.row_count,
         rows_skipped=columns.skipped,
         rows_skipped_count=columns.skipped_count,

@@ -66,6 +66,9 @@ def read_side_channel(
     end, nor across holes of more than five usual steps.
     """
     path = side_path(log_path, mapping.file or "")
+    if not path.exists():
+        key = f"logger.channels.{channel} in the car file"
+        raise LogError(path, f"no such file beside {log_path.name} ({key})")
     log = open_log(path)
     with log.handle:
         table = sniff(path, log.head, whole=log.size_bytes <= len(log.head))
