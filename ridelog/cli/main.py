@@ -22,7 +22,6 @@ COMMANDS = {
 """Module and short help by command. The help is kept here so that listing loads no command."""
 
 EXIT_FAULT = 2
-EXIT_NO_READER = 1
 EXIT_STOPPED = 130
 """What a shell reports for a program stopped by Ctrl-C."""
 
@@ -81,7 +80,6 @@ def main(arguments: list[str] | None = None) -> None:
     """
     try:
         status = commands.main(arguments, prog_name="ridelog", standalone_mode=False)
-        sys.stdout.flush()
     except click.UsageError as error:
         path = error.ctx.command_path if error.ctx else "ridelog"
         _complain(f"{path}: {error.format_message()} See {path} --help.")
@@ -89,8 +87,6 @@ def main(arguments: list[str] | None = None) -> None:
         _complain(error.format_message())
     except RidelogError as error:
         _complain(str(error))
-    except BrokenPipeError:
-        _close_quietly()
     except OSError as error:
         _complain(f"{error.filename or 'ridelog'}: {error.strerror or error}")
     except (click.Abort, KeyboardInterrupt):
@@ -102,12 +98,3 @@ def main(arguments: list[str] | None = None) -> None:
 def _complain(message: str) -> None:
     click.echo(message, err=True)
     sys.exit(EXIT_FAULT)
-
-
-def _close_quietly() -> None:
-    # The reader of our output left (`ridelog ... | head`) and there is nobody to tell. What is
-    # still buffered goes nowhere, or Python complains on its way out. Status as click's own.
-    import os
-
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    sys.exit(EXIT_NO_READER)
