@@ -1,0 +1,124 @@
+"""Stops at every corner, and bump stops told from the body's jolts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from ridelog.car.description import Axle, Car
+from ridelog.estimate.contact_signature import bump_signatures, touch_acceleration
+from ridelog.estimate.result import Estimate
+from ridelog.estimate.stop_contacts import MeasuredGaps, stop_contacts
+from ridelog.recording import CORNERS, Recording, Source
+
+RATE_HZ = 500.0
+TIME = np.arange(int(40 * RATE_HZ)) / RATE_HZ
+AXLE = Axle(
+    layout="independent",
+    track_m=1.5,
+    sprung_mass_kg=600.0,
+    unsprung_mass_kg=72.0,
+    spring_rate_n_per_m=40e3,
+    motion_ratio=0.7,
+    bump_gap_m=0.042,
+    droop_gap_m=0.050,
+)
+CAR = Car(name="made up", wheelbase_m=2.6, front=AXLE, rear=AXLE)
+
+
+def recording(channels: dict[str, np.ndarray]) -> Recording:
+    return Recording(
+        sample_rate_hz=RATE_HZ,
+        channels=channels,
+        valid=np.ones(len(TIME), dtype=bool),
+        source=Source(file="made up", layout="made up"),
+    )
+
+
+def swing(top_mm: float, bottom_mm: float) -> np.ndarray:
+    travel = 0.01 * np.sin(2 * np.pi * 1.4 * TIME)
+    travel += (top_mm - 5) / 1e3 * np.exp(-(((TIME - 10) / 0.04) ** 2))
+    return travel - (bottom_mm - 5) / 1e3 * np.exp(-(((TIME - 20) / 0.04) ** 2))
+
+
+def body(seed: int, hit_m_per_s2: float = 0.0, at_s: float = 15.0) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    smooth = np.hanning(31) / np.sqrt(np.sum(np.hanning(31) ** 2))
+    road = 0.8 * np.convolve(rng.normal(size=len(TIME)), smooth, mode="same")
+    return road + hit_m_per_s2 * np.exp(-(((TIME - at_s) / 0.012) ** 2))
+
+
+def test_travel_tells_both_stops_of_a_corner():
+    found = stop_contacts(recording({"travel_fl": swing(60, 70)}), CAR)
+    assert list(found) == ["fl"]
+    assert [round(contact.start_s) for contact in found["fl"].bump.contacts] == [10]
+    assert [round(contact.start_s) for contact in found["fl"].droop.contacts] == [20]
+    assert found["fl"].bump.gap_mm.value == pytest.approx(42.0)
+    assert found["fl"].notes == ()
+
+
+def test_an_unstated_gap_is_said_and_a_measured_one_used():
+    axle = replace(AXLE, bump_gap_m=None)
+    car = replace(CAR, front=axle)
+    log = recording({"travel_fl": swing(60, 30)})
+    without = stop_contacts(log, car)["fl"]
+    assert without.bump is None
+    assert "has no bump_gap" in without.notes[0]
+    gap = Estimate(value=40.0, low=38.0, high=42.0)
+    measured = stop_contacts(log, car, measured=MeasuredGaps(bump={"fl": gap}))["fl"]
+    assert measured.bump.gap_mm == gap
+    assert len(measured.bump.contacts) == 1
+
+
+def test_better_known_travel_takes_the_place_of_the_channel():
+    log = recording({"travel_fl": swing(20, 20)})
+    found = stop_contacts(log, CAR, travel={"fl": swing(60, 20)})
+    assert len(found["fl"].bump.contacts) == 1
+
+
+def test_touch_acceleration_is_the_springs_at_the_gap():
+    # 42 mm at the damper are 60 mm at the wheel; 40 N/mm at 0.7 are 19.6 N/mm there
+    assert touch_acceleration(AXLE) == pytest.approx(19.6e3 * 0.060 / 300.0)
+    assert touch_acceleration(replace(AXLE, bump_gap_m=None)) == pytest.approx(
+        19.6e3 * (0.040 / 0.7) / 300.0
+    )
+
+
+def test_a_hard_hit_shows_in_the_body_and_only_at_its_corner():
+    channels = {f"body_{corner}": body(number) for number, corner in enumerate(CORNERS)}
+    channels["body_rl"] = body(2, hit_m_per_s2=30.0)
+    channels["body_rr"] = body(3, hit_m_per_s2=8.0)  # shaken by the left side's stop
+    found = stop_contacts(recording(channels), CAR)
+    assert [round(contact.start_s) for contact in found["rl"].bump.contacts] == [15]
+    assert found["rl"].bump.contacts[0].probability > 0.8
+    assert found["rl"].bump.contacts[0].depth_mm is None
+    assert found["rr"].bump.contacts == ()
+    assert found["fl"].bump.contacts == ()
+    assert found["rl"].droop is None
+    assert "no travel sensor" in found["rl"].notes[0]
+
+
+def test_a_jolt_downwards_is_no_bump_stop():
+    channels = {f"body_{corner}": body(number, -30.0) for number, corner in enumerate(CORNERS)}
+    found = stop_contacts(recording(channels), CAR)
+    assert all(stops.bump.contacts == () for stops in found.values())
+
+
+def test_a_hub_pushed_down_makes_a_contact_likelier_and_one_pushed_up_less_likely():
+    touch = {"fl": touch_acceleration(AXLE)}
+    hit = {"fl": body(1, hit_m_per_s2=14.0)}
+    pushed = 40.0 * np.exp(-(((TIME - 15) / 0.012) ** 2))
+    down = bump_signatures(hit, touch, RATE_HZ, hub_push={"fl": pushed})["fl"]
+    up = bump_signatures(hit, touch, RATE_HZ, hub_push={"fl": -pushed})["fl"]
+    assert down[0].probability > 0.8
+    assert up == ()
+
+
+def test_without_a_known_gap_the_odds_shrink():
+    touch = {"fl": touch_acceleration(AXLE)}
+    hit = {"fl": body(1, hit_m_per_s2=30.0)}
+    known = bump_signatures(hit, touch, RATE_HZ)["fl"][0]
+    guessed = bump_signatures(hit, touch, RATE_HZ, gap_known=False)["fl"][0]
+    assert 0.5 < guessed.probability < known.probability

@@ -1,0 +1,73 @@
+"""Stop contacts, road level and comfort of simulated cars whose truth is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ridelog.condition.prepare import prepare
+from ridelog.estimate.road_profile import road_of_recording
+from ridelog.estimate.stop_contacts import stop_contacts
+from ridelog.recording import CORNERS, Step
+from ridelog.simulate.fleet import simulate_fleet
+
+LEAST_DEPTH_MM = 0.5
+
+
+def overlaps(contact, truth) -> bool:
+    start_s, end_s, _ = truth
+    return contact.start_s < end_s + 0.01 and contact.end_s > start_s - 0.01
+
+
+def tally(found, truth) -> np.ndarray:
+    """Count true contacts found, true contacts, found that are true, found."""
+    deep_truth = [each for each in truth if each[2] > LEAST_DEPTH_MM]
+    deep = [c for c in found if c.depth_mm is None or c.depth_mm > LEAST_DEPTH_MM]
+    return np.array(
+        [
+            sum(any(overlaps(c, each) for c in found) for each in deep_truth),
+            len(deep_truth),
+            sum(any(overlaps(c, each) for each in truth) for c in deep),
+            len(deep),
+        ]
+    )
+
+
+@pytest.fixture(scope="module")
+def rough_drives():
+    logs = simulate_fleet("stops", seed=41, count=3, duration_s=50.0)
+    return [(prepare(log.recording(), log.car).recording, log.car, log.truth) for log in logs]
+
+
+@pytest.mark.slow
+def test_contacts_by_travel_reach_97_percent(rough_drives):
+    total = np.zeros(4)
+    for recording, car, truth in rough_drives:
+        found = stop_contacts(recording, car)
+        for corner in CORNERS:
+            total += tally(found[corner].bump.contacts, truth.corners[corner].bump_stop)
+            total += tally(found[corner].droop.contacts, truth.corners[corner].top_out)
+    assert total[1] > 30
+    assert total[0] / total[1] >= 0.97
+    assert total[2] / total[3] >= 0.97
+
+
+@pytest.mark.slow
+def test_contacts_by_the_bodys_jolts_are_mostly_right(rough_drives):
+    total = np.zeros(4)
+    for recording, car, truth in rough_drives:
+        channels = {n: c for n, c in recording.channels.items() if not n.startswith("travel")}
+        blind = recording.with_channels(channels, Step(name="travel taken out"))
+        found = stop_contacts(blind, car)
+        for corner in CORNERS:
+            total += tally(found[corner].bump.contacts, truth.corners[corner].bump_stop)
+    # what the docstring claims, less what 3 cars scatter
+    assert total[0] / total[1] >= 0.5
+    assert total[2] / total[3] >= 0.65
+
+
+@pytest.mark.slow
+def test_the_road_is_told_in_spite_of_the_bumps(rough_drives):
+    for recording, car, truth in rough_drives:
+        found = road_of_recording(recording, car).gd_n0_m3
+        assert found.value == pytest.approx(truth.road.gd_n0_m3, rel=0.4)
