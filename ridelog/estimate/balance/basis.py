@@ -1,0 +1,173 @@
+"""Damper force as a sum of simple curves of damper speed, averaged over each sample interval.
+
+A damper reverses within a sample: the sign of friction read at the sample instants alone is too
+coarse. Every curve is therefore averaged along the straight line between neighbouring speeds,
+from its exact integral.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridelog.recording import FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BasisSettings:
+    """Where the force curve may bend, and how sharply friction may turn.
+
+    Nodes are dense where production dampers have their knee. The friction widths span what seals
+    and bushings do; their mixture is free.
+    """
+
+    node_speeds_m_per_s: tuple[float, ...] = (
+        0.0,
+        0.05,
+        0.07,
+        0.09,
+        0.11,
+        0.13,
+        0.15,
+        0.175,
+        0.2,
+        0.25,
+        0.3,
+        0.4,
+        0.55,
+    )
+    friction_widths_m_per_s: tuple[float, ...] = (0.0015, 0.004, 0.009)
+
+    @property
+    def segment_count(self) -> int:
+        """Straight pieces on either side; the last one goes on without end."""
+        return len(self.node_speeds_m_per_s)
+
+    @property
+    def column_count(self) -> int:
+        """Curves per corner: bump pieces, rebound pieces, friction widths."""
+        return 2 * self.segment_count + len(self.friction_widths_m_per_s)
+
+
+def _ramp_integral(speed: FloatArray, blur: float) -> FloatArray:
+    """Integral of max(speed, 0), or of its mean over Gaussian speed noise of sd `blur`."""
+    if blur <= 0:
+        return np.asarray(0.5 * np.square(np.maximum(speed, 0.0)))
+    from scipy.special import ndtr
+
+    scaled = speed / blur
+    density = np.exp(-0.5 * scaled**2) / np.sqrt(2 * np.pi)
+    below = ndtr(scaled)
+    return np.asarray(0.5 * ((speed**2 + blur**2) * below + speed * blur * density))
+
+
+def _sign_integral(speed: FloatArray, width: float) -> FloatArray:
+    """Integral of the smoothed sign erf(speed / (width sqrt 2))."""
+    from scipy.special import erf
+
+    scaled = speed / (width * np.sqrt(2))
+    smooth = width * np.sqrt(2 / np.pi) * np.exp(-(scaled**2))
+    return np.asarray(speed * erf(scaled) + smooth)
+
+
+def _interval_mean(integral: FloatArray, step: FloatArray) -> FloatArray:
+    """Mean over each interval from the integral at its ends and the speed step."""
+    mean = np.empty_like(integral)
+    mean[:-1] = np.diff(integral) / step
+    mean[-1] = mean[-2]
+    return mean
+
+
+def speed_steps(speed_m_per_s: FloatArray) -> FloatArray:
+    """Speed change over each interval, kept away from zero, shape (n - 1,).
+
+    Parameters
+    ----------
+    speed_m_per_s : ndarray
+        Damper speed [m/s], shape (n,).
+    """
+    step = np.diff(speed_m_per_s)
+    tiny = 1e-6
+    return np.where(np.abs(step) < tiny, np.where(step < 0, -tiny, tiny), step)
+
+
+def force_columns(
+    speed_m_per_s: FloatArray, settings: BasisSettings, *, speed_noise_m_per_s: float = 0.0
+) -> FloatArray:
+    """All curves of one corner, averaged over the intervals between samples.
+
+    Parameters
+    ----------
+    speed_m_per_s : ndarray
+        Damper speed [m/s], shape (n,), bump positive.
+    settings : BasisSettings
+        Nodes and widths.
+    speed_noise_m_per_s : float
+        Standard deviation of the error of the speed [m/s]; kinks and signs are blurred by it, so
+        that a noisy speed does not make the damper look weaker than it is.
+
+    Returns
+    -------
+    ndarray
+        Shape (columns, n): bump pieces [m/s], rebound pieces [m/s, negative], friction signs [-].
+    """
+    nodes = settings.node_speeds_m_per_s
+    step = speed_steps(speed_m_per_s)
+    # The interval mean is taken from differences of an integral: guard tiny steps by the midpoint.
+    blur = speed_noise_m_per_s if speed_noise_m_per_s > 0.001 else 0.0
+    count = settings.segment_count
+    columns = np.empty((settings.column_count, speed_m_per_s.shape[0]))
+    for side, sign in enumerate((1.0, -1.0)):
+        ramps = [
+            _interval_mean(sign * _ramp_integral(sign * speed_m_per_s - node, blur), step)
+            for node in nodes
+        ]
+        for piece in range(count):
+            upper = ramps[piece + 1] if piece + 1 < count else 0.0
+            columns[side * count + piece] = sign * (ramps[piece] - upper)
+    for index, width in enumerate(settings.friction_widths_m_per_s):
+        wide = float(np.hypot(width, speed_noise_m_per_s))
+        columns[2 * count + index] = _interval_mean(_sign_integral(speed_m_per_s, wide), step)
+    return columns
+
+
+def curve_force_n(
+    speed_m_per_s: FloatArray, slopes_n_s_per_m: FloatArray, settings: BasisSettings
+) -> FloatArray:
+    """Damper force of a fitted curve, friction excluded.
+
+    Parameters
+    ----------
+    speed_m_per_s : ndarray
+        Damper speeds [m/s], any shape.
+    slopes_n_s_per_m : ndarray
+        Slope of each piece [N s/m], bump pieces then rebound pieces, shape (2 segments,).
+    settings : BasisSettings
+        Nodes.
+
+    Returns
+    -------
+    ndarray
+        Force [N], bump positive.
+    """
+    return np.tensordot(slopes_n_s_per_m, piece_values(speed_m_per_s, settings), axes=1)
+
+
+def piece_values(speed_m_per_s: FloatArray, settings: BasisSettings) -> FloatArray:
+    """Value of every piece at given speeds, shape (2 segments, ...).
+
+    Parameters
+    ----------
+    speed_m_per_s : ndarray
+        Damper speeds [m/s], any shape.
+    settings : BasisSettings
+        Nodes.
+    """
+    speed = np.asarray(speed_m_per_s, dtype=float)
+    nodes = np.array(settings.node_speeds_m_per_s)
+    lengths = np.append(np.diff(nodes), np.inf)
+    shape = (-1,) + (1,) * speed.ndim
+    bump = np.clip(speed[None] - nodes.reshape(shape), 0, lengths.reshape(shape))
+    rebound = -np.clip(-speed[None] - nodes.reshape(shape), 0, lengths.reshape(shape))
+    return np.concatenate([bump, rebound])

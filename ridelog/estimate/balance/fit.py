@@ -1,0 +1,329 @@
+"""The force balance itself: one linear fit inside a few corrections of the channels."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from ridelog.car.description import Car
+from ridelog.estimate.balance.basis import BasisSettings
+from ridelog.estimate.balance.channel_columns import channel_columns
+from ridelog.estimate.balance.kinematics import (
+    Calibration,
+    KinematicSettings,
+    calibrate_kinematics,
+    no_calibration,
+)
+from ridelog.estimate.balance.layout import (
+    BODY_DELAY,
+    BODY_GAIN,
+    HUB_DELAY,
+    HUB_GAIN,
+    TRAVEL_DELAY,
+    Layout,
+)
+from ridelog.estimate.balance.motion import MotionSettings, relative_motion
+from ridelog.estimate.balance.prior import PriorSettings, channel_precision, mechanical_prior
+from ridelog.estimate.balance.rows import BlockRows, block_rows, body_weights, corner_weights
+from ridelog.estimate.balance.signals import CornerSignals, smooth_gate
+from ridelog.estimate.balance.transform import end_taper, make_transform, smoothed_power
+from ridelog.recording import FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BalanceSettings:
+    """Bands and passes of the fit, and the settings of its parts."""
+
+    low_hz: float = 0.6  # below, braking and cornering push the body
+    high_hz: float = 22.0  # the damper curve lives in the wheel-hop band
+    high_without_hubs_hz: float = 16.0  # above, speed from quantised travel is noise
+    taper_s: float = 1.5
+    clearance_s: float = 0.1
+    ramp_s: float = 0.12
+    noise_step_hz: float = 1.0
+    basis: BasisSettings = field(default_factory=BasisSettings)
+    motion: MotionSettings = field(default_factory=MotionSettings)
+    kinematics: KinematicSettings = field(default_factory=KinematicSettings)
+    prior: PriorSettings = field(default_factory=PriorSettings)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BalanceFit:
+    """Fitted parameters with the places of `layout` and their covariance.
+
+    `normal` and `weighted_target` are the log's own information without any prior, so that the
+    same log can be read under another prior. `blocks` are the last linearisation.
+    """
+
+    layout: Layout
+    parameters: FloatArray
+    covariance: FloatArray
+    normal: FloatArray
+    weighted_target: FloatArray
+    calibration: Calibration
+    sensor_set: str
+    blocks: tuple[BlockRows, ...]
+    residual_ratio: float
+
+    @property
+    def force_scale(self) -> float:
+        """Factor on all forces: gains of the body sensors are fitted relative to their mean."""
+        if BODY_GAIN not in self.layout.groups:
+            return 1.0
+        return float(np.exp(np.mean(self.parameters[self.layout.group(BODY_GAIN)])))
+
+
+def sensor_set_of(signals: CornerSignals) -> str:
+    """Name the sensor set: ``travel+body+hub``, ``travel+body`` or ``body+hub``.
+
+    Parameters
+    ----------
+    signals : CornerSignals
+        The signals.
+
+    Raises
+    ------
+    ValueError
+        If there is neither travel nor hub.
+    """
+    if signals.travel_m is not None:
+        return "travel+body" if signals.hub_m_per_s2 is None else "travel+body+hub"
+    if signals.hub_m_per_s2 is None:
+        raise ValueError("the force balance needs travel or hub signals beside the body's")
+    return "body+hub"
+
+
+_OPEN_GROUPS = {
+    "travel+body+hub": (BODY_DELAY,),
+    "travel+body": (TRAVEL_DELAY, BODY_DELAY),
+    "body+hub": (HUB_DELAY, BODY_DELAY, HUB_GAIN, BODY_GAIN),
+}
+# Passes over which the channel corrections are linearised anew, and solutions within each.
+_OUTER_PASSES = {"travel+body+hub": 1, "travel+body": 2, "body+hub": 3}
+_INNER_PASSES = 3
+
+
+def fit_balance(
+    blocks: Sequence[CornerSignals], car: Car, settings: BalanceSettings | None = None
+) -> BalanceFit:
+    """Fit springs, damper curves, friction, bars and inertias to the motion of the body.
+
+    Parameters
+    ----------
+    blocks : sequence of CornerSignals
+        Stretches of log of equal length.
+    car : Car
+        Masses and lever ratios; the stated spring rate is a scale only.
+    settings : BalanceSettings, optional
+        Bands and priors.
+
+    Returns
+    -------
+    BalanceFit
+        Parameters with their covariance.
+
+    Notes
+    -----
+    Sprung mass times body acceleration is what springs, dampers and friction do, whatever the
+    road; those are curves of travel and speed, so the fit is linear in them. Heave, pitch and
+    roll are fitted together, whitened by the residual's own spectrum; channel gains and delays
+    that the sensors do not settle among themselves are unknowns with the tolerance as prior.
+    Valid for dampers whose force depends on speed alone (no hysteresis) and a rigid body; what
+    breaks that shows as residual and widens the intervals.
+
+    References
+    ----------
+    Derived here from Newton and Euler; generalised least squares as in any text on estimation.
+    """
+    settings = settings or BalanceSettings()
+    sensor_set = sensor_set_of(blocks[0])
+    calibrated = sensor_set == "travel+body+hub"
+    calibration = (
+        calibrate_kinematics(blocks, car, settings.kinematics) if calibrated else no_calibration()
+    )
+    layout = Layout(basis=settings.basis, groups=_OPEN_GROUPS[sensor_set])
+    precision, weighted_mean = mechanical_prior(
+        car, layout, settings.prior, one_side_may_be_tired=False
+    )
+    channels = slice(layout.mechanical_count, layout.count)
+    open_precision = channel_precision(car, layout, settings.prior, calibrated=calibrated)
+    precision[channels, channels] += open_precision
+    never_negative = np.concatenate([np.r_[layout.friction(corner)] for corner in range(4)])
+    parameters: FloatArray | None = None
+    applied = np.zeros(4 * len(layout.groups))
+    normal = np.zeros_like(precision)
+    target = np.zeros_like(weighted_mean)
+    rows: tuple[BlockRows, ...] = ()
+    ratio = 1.0
+    for _ in range(_OUTER_PASSES[sensor_set]):
+        rows = tuple(_linearise(block, car, calibration, settings) for block in blocks)
+        believed = weighted_mean.copy()
+        believed[channels] -= open_precision @ applied
+        for _ in range(_INNER_PASSES):
+            normal, target, ratio = _normal_equations(
+                rows, car, layout, calibration, parameters, settings
+            )
+            parameters = solve_nonnegative(normal + precision, target + believed, never_negative)
+        assert parameters is not None
+        calibration = _advance(calibration, layout, parameters)
+        applied = applied + parameters[channels]
+    assert parameters is not None
+    return BalanceFit(
+        layout=layout,
+        parameters=parameters,
+        covariance=np.linalg.inv(normal + precision),
+        normal=normal,
+        weighted_target=target + believed - weighted_mean,
+        calibration=calibration,
+        sensor_set=sensor_set,
+        blocks=rows,
+        residual_ratio=ratio,
+    )
+
+
+def refit(
+    fit: BalanceFit, car: Car, settings: BalanceSettings, *, one_side_may_be_tired: bool
+) -> BalanceFit:
+    """Read the same log under another prior of how alike left and right are.
+
+    Parameters
+    ----------
+    fit : BalanceFit
+        A fit of the log.
+    car : Car
+        Scales.
+    settings : BalanceSettings
+        Those of the fit.
+    one_side_may_be_tired : bool
+        Whether left and right dampers may differ much.
+    """
+    precision, weighted_mean = mechanical_prior(
+        car, fit.layout, settings.prior, one_side_may_be_tired=one_side_may_be_tired
+    )
+    channels = slice(fit.layout.mechanical_count, fit.layout.count)
+    precision[channels, channels] += channel_precision(
+        car, fit.layout, settings.prior, calibrated=fit.sensor_set == "travel+body+hub"
+    )
+    matrix = fit.normal + precision
+    return replace(
+        fit,
+        parameters=np.linalg.solve(matrix, fit.weighted_target + weighted_mean),
+        covariance=np.linalg.inv(matrix),
+    )
+
+
+def solve_nonnegative(matrix, target, indices):
+    free = np.ones(len(target), bool)
+    for _ in range(8):
+        solution = np.zeros(len(target))
+        solution[free] = np.linalg.solve(matrix[np.ix_(free, free)], target[free])
+        negative = indices[solution[indices] < 0]
+        if len(negative) == 0:
+            break
+        free[negative] = False
+    return solution
+
+
+def _linearise(
+    signals: CornerSignals, car: Car, calibration: Calibration, settings: BalanceSettings
+) -> BlockRows:
+    """Motion, gate and columns of one stretch at the current calibration."""
+    transform = make_transform(signals.sample_count, signals.sample_rate_hz)
+    motion = relative_motion(signals, car, calibration, transform, settings.motion)
+    taper = end_taper(signals.sample_count, signals.sample_rate_hz, settings.taper_s)
+    gate = smooth_gate(
+        signals.use & (taper > 0.999),
+        signals.sample_rate_hz,
+        clearance_s=settings.clearance_s,
+        ramp_s=settings.ramp_s,
+    )
+    high = settings.high_hz if signals.hub_m_per_s2 is not None else settings.high_without_hubs_hz
+    band = transform.band(settings.low_hz, min(high, 0.4 * signals.sample_rate_hz))
+    return block_rows(motion, gate, band, settings.basis)
+
+
+def _normal_equations(
+    rows: Sequence[BlockRows],
+    car: Car,
+    layout: Layout,
+    calibration: Calibration,
+    parameters: FloatArray | None,
+    settings: BalanceSettings,
+) -> tuple[FloatArray, FloatArray, float]:
+    """Whitened normal equations of all stretches, and the share of the body force unexplained."""
+    assembled = [_design(block, car, layout, calibration, parameters) for block in rows]
+    heave = np.mean([np.abs(target[0]) ** 2 for target, _ in assembled])
+    if parameters is None:
+        noise = np.full(assembled[0][0].shape, 1e-3 * heave)
+        left = heave
+    else:
+        power = np.mean(
+            [
+                np.abs(target - np.tensordot(parameters, design, axes=1)) ** 2
+                for target, design in assembled
+            ],
+            axis=0,
+        )
+        left = np.mean(power[0])
+        transform = rows[0].motion.transform
+        noise = smoothed_power(power, int(settings.noise_step_hz / transform.frequency_hz[1]))
+    weight = np.sqrt(2 / noise)
+    normal = np.zeros((layout.count, layout.count))
+    projected = np.zeros(layout.count)
+    for target, design in assembled:
+        flat = (design * weight).reshape(layout.count, -1)
+        flat = np.concatenate([flat.real, flat.imag], axis=1)
+        goal = (target * weight).reshape(-1)
+        normal += flat @ flat.T
+        projected += flat @ np.concatenate([goal.real, goal.imag])
+    return normal, projected, float(np.sqrt(left / heave))
+
+
+def _design(
+    block: BlockRows,
+    car: Car,
+    layout: Layout,
+    calibration: Calibration,
+    parameters: FloatArray | None,
+) -> tuple[FloatArray, FloatArray]:
+    """Target (3, f) and design (parameters, 3, f) of one stretch."""
+    weights = corner_weights(car, calibration.log_motion_ratio)
+    design = np.zeros((layout.count, 3, block.columns.shape[2]), complex)
+    for corner in range(4):
+        shares = weights[:, corner][None, :, None]
+        design[layout.corner(corner)] = shares * block.columns[corner][:, None, :]
+    unit = body_weights(car, 1.0, 1.0)
+    sums = np.einsum("rc,cf->rf", unit, block.body)
+    design[layout.dynamic_index, 1] = -sums[1]
+    design[layout.roll_inertia, 2] = -sums[2]
+    for axle in range(2):
+        difference = block.columns[2 * axle, 0] - block.columns[2 * axle + 1, 0]
+        design[layout.bar(axle), 2] = weights[2, 2 * axle] * difference
+    target = np.zeros((3, block.columns.shape[2]), complex)
+    target[0] = sums[0]
+    if parameters is not None:
+        sensors = body_weights(
+            car, parameters[layout.dynamic_index], parameters[layout.roll_inertia]
+        )
+        design[layout.mechanical_count :] = channel_columns(
+            block, car, layout, parameters, weights, sensors
+        )
+    return target, design
+
+
+def _advance(calibration: Calibration, layout: Layout, parameters: FloatArray) -> Calibration:
+    """Move the fitted channel corrections into the calibration."""
+    fields = {
+        TRAVEL_DELAY: "travel_delay_s",
+        HUB_DELAY: "hub_delay_s",
+        HUB_GAIN: "hub_log_gain",
+        BODY_DELAY: "body_delay_s",
+        BODY_GAIN: "body_log_gain",
+    }
+    changes = {
+        fields[name]: getattr(calibration, fields[name]) + parameters[layout.group(name)]
+        for name in layout.groups
+    }
+    return replace(calibration, **changes)

@@ -1,0 +1,136 @@
+"""What is believed before the log is read: little, and written down here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridelog.car.description import Axle, Car
+from ridelog.estimate.balance.layout import (
+    BODY_DELAY,
+    BODY_GAIN,
+    HUB_DELAY,
+    HUB_GAIN,
+    TRAVEL_DELAY,
+    Layout,
+)
+from ridelog.recording import FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriorSettings:
+    """Standard deviations, relative to critical damping or the stated spring where so named.
+
+    The stated spring rate serves as a scale only: it may be wrong by any factor below ten.
+    """
+
+    slope_step_ratio: float = 0.035  # neighbouring pieces of a damper curve differ by little
+    slope_ratio: float = 5.0
+    spring_pair_ratio: float = 0.01  # a pair of springs from one maker
+    damper_pair_ratio: float = 0.02  # a healthy pair of dampers
+    tired_pair_ratio: float = 0.5  # a pair of which one may be tired
+    friction_n: float = 200.0
+    friction_pair_n: float = 15.0
+    dynamic_index: float = 0.3
+    common_delay_s: float = 0.003  # an unknown anti-alias filter delays all accelerometers
+    common_gain: float = 1e-5
+    calibrated_delay_s: float = 0.0005  # what the kinematic identity leaves open
+
+
+def critical_damping_n_s_per_m(axle: Axle) -> float:
+    """Critical damping seen at the damper of the stated spring [N s/m], as a scale.
+
+    Parameters
+    ----------
+    axle : Axle
+        Spring rate, motion ratio and sprung mass.
+
+    References
+    ----------
+    2 sqrt(K m), any vibration text.
+    """
+    wheel_rate = axle.spring_rate_n_per_m * axle.motion_ratio**2
+    return float(2 * np.sqrt(wheel_rate * axle.sprung_mass_kg / 2) / axle.motion_ratio**2)
+
+
+def mechanical_prior(
+    car: Car, layout: Layout, settings: PriorSettings, *, one_side_may_be_tired: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Precision matrix and precision times mean of all parameters.
+
+    Parameters
+    ----------
+    car : Car
+        Scales.
+    layout : Layout
+        Places of the parameters.
+    settings : PriorSettings
+        Standard deviations.
+    one_side_may_be_tired : bool
+        Whether left and right dampers may differ much.
+    """
+    rows: list[FloatArray] = []
+    pair_ratio = settings.tired_pair_ratio if one_side_may_be_tired else settings.damper_pair_ratio
+    unit = np.eye(layout.count)
+    for number, axle in enumerate((car.front, car.rear)):
+        left, right = 2 * number, 2 * number + 1
+        critical = critical_damping_n_s_per_m(axle)
+        stated = axle.spring_rate_n_per_m
+        spring_left, spring_right = unit[layout.spring(left)], unit[layout.spring(right)]
+        rows.append((spring_left - spring_right) / (settings.spring_pair_ratio * stated))
+        for corner in (left, right):
+            rows.append(unit[layout.spring(corner)] / (10 * stated))
+            for side in (layout.bump(corner), layout.rebound(corner)):
+                rows.extend(np.diff(unit[side], axis=0) / (settings.slope_step_ratio * critical))
+                rows.extend(unit[side] / (settings.slope_ratio * critical))
+            rows.extend(unit[layout.friction(corner)] / settings.friction_n)
+        pieces = unit[layout.pieces(left)] - unit[layout.pieces(right)]
+        rows.extend(pieces / (pair_ratio * critical))
+        frictions = unit[layout.friction(left)] - unit[layout.friction(right)]
+        rows.extend(frictions / settings.friction_pair_n)
+        rows.append(unit[layout.bar(number)] / (10 * stated))
+    rows.append(unit[layout.roll_inertia] / (car.sprung_mass_kg * car.front.track_m**2))
+    stacked = np.stack(rows)
+    precision = stacked.T @ stacked
+    weighted_mean = np.zeros(layout.count)
+    weight = 1 / settings.dynamic_index**2
+    precision[layout.dynamic_index, layout.dynamic_index] += weight
+    weighted_mean[layout.dynamic_index] += weight * 1.0
+    return precision, weighted_mean
+
+
+def channel_precision(
+    car: Car, layout: Layout, settings: PriorSettings, *, calibrated: bool
+) -> FloatArray:
+    """Precision matrix of the open channel corrections, shape (4 groups, 4 groups).
+
+    Parameters
+    ----------
+    car : Car
+        Sensor tolerances.
+    layout : Layout
+        Open groups.
+    settings : PriorSettings
+        Delays.
+    calibrated : bool
+        Whether the kinematic identity has already set the channels.
+    """
+    tolerance = car.tolerances
+    delay = settings.calibrated_delay_s if calibrated else tolerance.channel_delay_s
+    spread = {
+        TRAVEL_DELAY: delay,
+        HUB_DELAY: delay,
+        BODY_DELAY: delay,
+        HUB_GAIN: tolerance.accelerometer_gain,
+        BODY_GAIN: tolerance.accelerometer_gain,
+    }
+    deviations = np.repeat([spread[name] for name in layout.groups], 4)
+    covariance = np.diag(deviations**2)
+    if not calibrated:
+        shared = np.repeat([name in (HUB_DELAY, BODY_DELAY) for name in layout.groups], 4)
+        covariance += settings.common_delay_s**2 * np.outer(shared, shared)
+    precision = np.linalg.inv(covariance)
+    gains = np.repeat([name in (HUB_GAIN, BODY_GAIN) for name in layout.groups], 4)
+    # A gain common to all accelerometers moves no frequency and no ratio: it is not fitted.
+    return np.asarray(precision + np.outer(gains, gains) / settings.common_gain**2)

@@ -1,0 +1,105 @@
+"""Whole-record Fourier transform: one padded FFT, tapered ends, exact shifts and derivatives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ridelog.recording import FloatArray
+
+ComplexArray = npt.NDArray[np.complex128]
+
+# Zeros behind the record, so that what a filter smears past one end does not wrap to the other.
+_PADDING_S = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Transform:
+    """A record length, its padded length and the frequencies of its spectrum."""
+
+    sample_count: int
+    padded_count: int
+    sample_rate_hz: float
+    frequency_hz: FloatArray
+
+    @property
+    def angular_rad_per_s(self) -> FloatArray:
+        """Angular frequencies, shape (f,)."""
+        return 2 * np.pi * self.frequency_hz
+
+    def forward(self, signals: FloatArray) -> ComplexArray:
+        """Spectrum of signals (..., n), shape (..., f)."""
+        return np.fft.rfft(signals, self.padded_count, axis=-1)
+
+    def inverse(self, spectra: ComplexArray) -> FloatArray:
+        """Signals (..., n) of spectra (..., f)."""
+        return np.fft.irfft(spectra, self.padded_count, axis=-1)[..., : self.sample_count]
+
+    def band(self, low_hz: float, high_hz: float) -> slice:
+        """Slice of the bins from `low_hz` to `high_hz`."""
+        step = self.sample_rate_hz / self.padded_count
+        return slice(int(np.ceil(low_hz / step)), int(np.floor(high_hz / step)) + 1)
+
+
+def make_transform(sample_count: int, sample_rate_hz: float) -> Transform:
+    """Return the transform of a record.
+
+    Parameters
+    ----------
+    sample_count : int
+        Samples in the record.
+    sample_rate_hz : float
+        Sample rate [Hz].
+    """
+    from scipy.fft import next_fast_len
+
+    wanted = sample_count + int(_PADDING_S * sample_rate_hz)
+    padded = int(next_fast_len(wanted, real=True))
+    return Transform(
+        sample_count=sample_count,
+        padded_count=padded,
+        sample_rate_hz=sample_rate_hz,
+        frequency_hz=np.fft.rfftfreq(padded, 1 / sample_rate_hz),
+    )
+
+
+def end_taper(sample_count: int, sample_rate_hz: float, taper_s: float) -> FloatArray:
+    """Window of ones with half-cosine ends of `taper_s` each, shape (n,).
+
+    Parameters
+    ----------
+    sample_count : int
+        Samples in the record.
+    sample_rate_hz : float
+        Sample rate [Hz].
+    taper_s : float
+        Length of either end [s].
+    """
+    ramp_count = min(int(taper_s * sample_rate_hz), sample_count // 2)
+    window = np.ones(sample_count)
+    ramp = 0.5 - 0.5 * np.cos(np.pi * (np.arange(ramp_count) + 0.5) / ramp_count)
+    window[:ramp_count] = ramp
+    window[sample_count - ramp_count :] = ramp[::-1]
+    return window
+
+
+def smoothed_power(power: FloatArray, bins_per_step: int) -> FloatArray:
+    """Mean of power spectra in steps of bins, joined by straight lines; shape as `power`.
+
+    Parameters
+    ----------
+    power : ndarray
+        Power, shape (rows, f).
+    bins_per_step : int
+        Bins averaged into one step [count].
+    """
+    count = power.shape[-1]
+    step_count = max(1, count // bins_per_step)
+    edges = np.linspace(0, count, step_count + 1).astype(int)
+    centres = (edges[:-1] + edges[1:] - 1) / 2
+    sums = np.add.reduceat(power, edges[:-1], axis=-1)
+    means = sums / np.diff(edges)
+    bins = np.arange(count)
+    return np.stack([np.exp(np.interp(bins, centres, np.log(row + 1e-300))) for row in means])
