@@ -219,12 +219,12 @@ def _drive() -> Drive:
     return Drive(
         duration_s=DURATION_S,
         road=Road(
-            gd_n0_m3=110e-6,
+            gd_n0_m3=90e-6,
             exponent=2.05,
             wander_m=0.05,
             bumps=(
-                Bump(place_m=330.0, length_m=1.2, height_m=0.055),
-                Bump(place_m=470.0, length_m=0.7, height_m=0.05, right=False),
+                Bump(place_m=330.0, length_m=2.2, height_m=0.055),
+                Bump(place_m=470.0, length_m=1.4, height_m=0.03, right=False),
             ),
         ),
         forward=(

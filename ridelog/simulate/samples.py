@@ -119,7 +119,7 @@ def sample_log(sample: Sample) -> SimulatedLog:
 
 
 def _drive(duration_s: float) -> Drive:
-    hump = Bump(place_m=150.0, length_m=1.0, height_m=0.045)
+    hump = Bump(place_m=150.0, length_m=2.0, height_m=0.06)
     return Drive(
         duration_s=duration_s,
         road=Road(gd_n0_m3=150e-6, exponent=2.0, wander_m=0.05, bumps=(hump,)),
