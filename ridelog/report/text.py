@@ -69,9 +69,12 @@ def advice_text(advice: Advice, car: Car) -> RenderableType:
         The car.
     """
     parts: list[RenderableType] = [Text(f"{car.name}: what to do next", style="bold")]
-    for words in all_axle_words(advice, car):
+    axles = all_axle_words(advice, car)
+    for words in axles:
         parts += _axle_advice(words)
     parts += [Text(""), Text(f"Next: {advice.next_run}", style="bold")]
+    for words in axles:
+        parts += section(f"Why, {words.name.lower()}", words.reasons)
     parts += with_space(_runs_table(advice, car))
     parts += section("Notes", advice.notes)
     parts += section("Cautions", advice.cautions)
@@ -202,8 +205,6 @@ def _axle_advice(words: AxleWords) -> list[RenderableType]:
     facts = Table.grid(padding=(0, 2))
     for label, fact in words.facts:
         facts.add_row(label, Text(fact))
-    for index, reason in enumerate(words.reasons):
-        facts.add_row("because" if index == 0 else "", Text(reason))
     detail = f" ({words.detail})" if words.detail else ""
     return [
         Text(""),
