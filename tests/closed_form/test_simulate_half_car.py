@@ -59,9 +59,7 @@ def half_car(base, *, mass, inertia, arms, springs) -> TrueCar:
         ),
         # Rao, Mechanical Vibrations (from memory): 1000 kg, radius 0.9 m, 18 and 22 kN/m at 1.0
         # and 1.5 m; 5.8593 and 9.4341 rad/s.
-        pytest.param(
-            1000.0, 810.0, (1.0, 1.5), (18e3, 22e3), (5.8593, 9.4341), 1e-4, id="Rao"
-        ),
+        pytest.param(1000.0, 810.0, (1.0, 1.5), (18e3, 22e3), (5.8593, 9.4341), 1e-4, id="Rao"),
     ],
 )
 def test_bounce_and_pitch(make_quarter_car, mass, inertia, arms, springs, expected, tolerance):
@@ -109,15 +107,17 @@ def test_dampers_of_a_solid_axle_move_less_in_roll(make_quarter_car, spacing_m):
     np.testing.assert_allclose(rows[:2, 4:6], np.eye(2), atol=1e-12)
 
 
-def test_twist_of_the_body_is_the_stated_stiffness(make_quarter_car):
-    # Opposite couples M at the ends twist a bar of stiffness S by M / S; heights +-q at a track t
-    # are angles of 2 q / t at either end. Work of a force f at each corner: 4 f q = M 4 q / t.
-    base = make_quarter_car(sprung_kg=300, unsprung_kg=60, spring=1.0, tyre=190e3)
-    car = replace(base, torsion=Torsion(stiffness_n_m_per_rad=3e5, frequency_hz=20.0))
-    matrices = car_matrices(car)
-    force_n = 100.0
-    couple = force_n * 1.5
-    twist_rad = couple / 3e5
-    mass = 16 * 3e5 / 1.5**2 / (2 * np.pi * 20) ** 2
-    stiffness = -matrices.state[11, 3] * mass
-    assert 4 * force_n / stiffness == pytest.approx(twist_rad * 1.5 / 4, rel=1e-4)
+def test_twist_of_the_body_is_the_stated_stiffness_and_frequency(make_quarter_car):
+    # Statics: couples of F x track at either end twist the body by F x track / S; corner heights
+    # +-q are 4 q / track of twist between the ends; forces F at four corners are 4 F on q.
+    spring, stated, force_n = 20e3, 3e5, 100.0
+    base = make_quarter_car(sprung_kg=300, unsprung_kg=60, spring=spring, tyre=190e3)
+    car = replace(base, torsion=Torsion(stiffness_n_m_per_rad=stated, frequency_hz=20.0))
+    state = car_matrices(car).state
+    # A raised front left wheel pushes its corner by the spring rate: that tells the twist's mass.
+    mass = spring / state[11, 4]
+    stiffness = -state[11, 3] * mass - 4 * spring
+    corner_m = force_n * 1.5 / stated * 1.5 / 4
+    assert stiffness == pytest.approx(4 * force_n / corner_m, rel=1e-9)
+    assert np.sqrt(stiffness / mass) / (2 * np.pi) == pytest.approx(20.0, rel=1e-9)
+    np.testing.assert_array_equal(np.sign(state[11, 4:8]), [1, -1, -1, 1])
