@@ -13,7 +13,10 @@ from ridelog.advise.knob_prior import (
     law_log_gain,
     level_mean,
 )
-from ridelog.recording import FloatArray
+from ridelog.recording import BoolArray, FloatArray
+
+NEGLIGIBLE_WEIGHT = 1e-4
+"""Laws this much less likely than the likeliest are dropped: 256 of them weigh below 3 %."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,8 +107,10 @@ def believe(
     -----
     log damping = level + law(knob) + smooth wiggle + detent scatter. Given a law all of it is
     normal, with a covariance that is the same for every law, so conditioning is one small linear
-    solve. Left and right at different clicks: the axle shows the mean of two coefficients, in logs
-    the mean of the logs plus d^2 / 8 for a difference d (second order of log cosh(d/2)).
+    solve. Where the readings fit no law the spreads are widened by their misfit.
+
+    Left and right at different clicks: the axle shows the mean of two coefficients, in logs the
+    mean of the logs plus d^2 / 8 for a difference d (second order of log cosh(d/2)).
 
     References
     ----------
@@ -128,13 +133,18 @@ def believe(
     weights, residual, solve_matrix, misfit = _condition(
         prior, side, particles, seen, log_values, noise
     )
+    alive = weights > NEGLIGIBLE_WEIGHT * weights.max()
+    weights, residual = weights[alive] / weights[alive].sum(), residual[alive]
+    particles = _only(particles, alive)
+    # Readings that fit no law show that the prior is too sure of itself (Birge ratio).
+    doubt = max(misfit, 1.0) ** 0.5
 
     def posterior(points: FloatArray, shared: FloatArray, extra: float) -> tuple[FloatArray, ...]:
         cross = _covariance(prior, side, points, seen) + shared
         gain = cross @ solve_matrix
         mean = _expected(prior, side, particles, points) + residual @ gain.T
         variance = _own_variance(prior, side, points) + extra - np.sum(gain * cross, axis=1)
-        return mean, np.sqrt(np.maximum(variance, 1e-12))
+        return mean, doubt * np.sqrt(np.maximum(variance, 1e-12))
 
     latest = readings[-1]
     nothing = np.zeros(len(readings))
@@ -150,6 +160,17 @@ def believe(
         half_mean=half_mean,
         half_sd=half_sd,
         misfit=misfit,
+    )
+
+
+def _only(particles: LawParticles, alive: BoolArray) -> LawParticles:
+    """Keep some of the laws."""
+    return LawParticles(
+        family=particles.family[alive],
+        log_range=particles.log_range[alive],
+        exponent=particles.exponent[alive],
+        dead_soft=particles.dead_soft[alive],
+        dead_stiff=particles.dead_stiff[alive],
     )
 
 
