@@ -51,7 +51,7 @@ def test_a_coarse_noisy_sensor_finds_every_contact_deeper_than_half_a_millimetre
     depths_mm = list(rng.uniform(0.6, 20.0, size=150))
     travel, starts = hits(depths_mm)
     step = 0.2 / 1024  # 10 bit over 200 mm
-    logged = np.round((travel + rng.normal(scale=0.1e-3, size=len(travel))) / step) * step
+    logged = np.round((travel + rng.normal(scale=0.2e-3, size=len(travel))) / step) * step
     found = find_contacts(logged, RATE_HZ, GAP, stop="bump")
     told = np.array([contact.start_s for contact in found])
     matched = [np.min(np.abs(told - start)) < 0.015 for start in starts]

@@ -89,7 +89,7 @@ def test_touch_acceleration_is_the_springs_at_the_gap():
 def test_a_hard_hit_shows_in_the_body_and_only_at_its_corner():
     channels = {f"body_{corner}": body(number) for number, corner in enumerate(CORNERS)}
     channels["body_rl"] = body(2, hit_m_per_s2=30.0)
-    channels["body_rr"] = body(3, hit_m_per_s2=8.0)  # shaken by the left side's stop
+    channels["body_rr"] = body(3, hit_m_per_s2=12.0)  # shaken by the left side's stop
     found = stop_contacts(recording(channels), CAR)
     assert [round(contact.start_s) for contact in found["rl"].bump.contacts] == [15]
     assert found["rl"].bump.contacts[0].probability > 0.8
