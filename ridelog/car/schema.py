@@ -96,14 +96,16 @@ class TolerancesSection(_Section):
 class TimeSection(_Section):
     """The time column: its name or number, and its unit (or "samples" or "ISO 8601")."""
 
-    column: str | int
+    column: str | int = Field(examples=["time_ms"])
     unit: str | None = Field(None, examples=["s", "ms", "us", "samples", "ISO 8601"])
 
 
 class ChannelSection(_Section):
     """One channel: reading x scale + offset in `unit`, or `points` of (reading, physical)."""
 
-    column: str | int = Field(description="header text, or column number counted from 1")
+    column: str | int = Field(
+        description="header text, or column number counted from 1", examples=["az1"]
+    )
     unit: str | None = Field(None, examples=["mm", "g", "V"])
     sign: Literal[1, -1] = 1
     scale: AnyNumber | None = None

@@ -14,7 +14,7 @@ from ridelog.car.channels import SAMPLE_UNITS, WALL_CLOCK_UNITS
 from ridelog.errors import ClockError
 from ridelog.ingest.columns import absent, column_index, unit_in_name
 from ridelog.ingest.open_log import OpenLog
-from ridelog.ingest.sniff import TableFormat
+from ridelog.ingest.sniff import TableFormat, shown
 from ridelog.ingest.table import Columns, read_columns
 from ridelog.recording import FloatArray
 from ridelog.units import QuantityError, unit_factor
@@ -172,8 +172,8 @@ def wall_clock_seconds(
     if pd.isna(stamps.iloc[0]):
         raise ClockError(
             path,
-            f'time column "{column}": "{texts[0]}" is neither a number nor a date and time such as'
-            " 2026-05-02T10:00:00.002",
+            f'time column "{column}": "{shown(str(texts[0]))}" is neither a number nor a'
+            " date and time such as 2026-05-02T10:00:00.002",
         )
     since_first = (stamps - stamps.iloc[0]) / pd.Timedelta(seconds=1)
     return np.asarray(since_first, dtype=np.float64), float(stamps.iloc[0].timestamp())

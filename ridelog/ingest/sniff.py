@@ -20,6 +20,7 @@ _SAMPLE_ROWS = 25
 # Enough for the header and rows of most logs; a long preamble needs the second, longer look.
 _FIRST_LOOK_BYTES = 1 << 13
 _MISSING = ("", "nan", "na", "n/a", "null", "none", "-", "--", "inf", "-inf", "+inf")
+_LONGEST_SHOWN = 60
 _NUMBER = re.compile(r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?")
 _DECIMAL_COMMA = re.compile(r"[-+]?\d*,\d+(?:[eE][-+]?\d+)?")
 _LINE = re.compile(rb"[^\r\n]*(?:\r\n|\n|\r|$)")
@@ -121,8 +122,17 @@ def split(text: str, delimiter: str) -> list[str]:
         return text.split()
     if '"' not in text:
         return [cell.strip() for cell in text.split(delimiter)]
-    cells = next(csv.reader([text], delimiter=delimiter, skipinitialspace=True), [])
+    try:
+        cells = next(csv.reader([text], delimiter=delimiter, skipinitialspace=True), [])
+    except csv.Error:  # a stray line end or an endless quote: take the delimiters as they stand
+        cells = text.split(delimiter)
     return [cell.strip() for cell in cells]
+
+
+def shown(text: str) -> str:
+    """Cut text from a file short, and make it fit for a message of one line."""
+    plain = _printable(text)
+    return plain if len(plain) <= _LONGEST_SHOWN else f"{plain[:_LONGEST_SHOWN]}..."
 
 
 def is_comment(text: str) -> bool:
@@ -221,15 +231,25 @@ def _header(
     cut = [split(line.text, delimiter) for line in above[-2:]]
     fitting = [cells for cells in cut if min(abs(len(cells) - n) for n in lengths) <= 1]
     if len(fitting) == 2 and _are_units(fitting[1]):
-        return tuple(fitting[0]), tuple(cell.strip("[]()") for cell in fitting[1])
+        return _names(fitting[0]), tuple(cell.strip("[]()") for cell in fitting[1])
     if cut and fitting and fitting[-1] is cut[-1]:
-        return tuple(fitting[-1]), ()
+        return _names(fitting[-1]), ()
     remarks = [line for line in lines if line.number < data_line and is_comment(line.text)]
     for line in reversed(remarks):
         cells = split(line.text.strip().lstrip("#%/"), delimiter)
         if len(cells) in lengths:
-            return tuple(cells), ()
+            return _names(cells), ()
     return (), ()
+
+
+def _names(cells: Sequence[str]) -> tuple[str, ...]:
+    """Take a header's cells as names that can be shown."""
+    return tuple(_printable(cell) for cell in cells)
+
+
+def _printable(text: str) -> str:
+    """Replace marks that would upset a terminal or break a message in two."""
+    return "".join(mark if mark.isprintable() else "\ufffd" for mark in text)
 
 
 def _are_units(cells: Sequence[str]) -> bool:
@@ -257,5 +277,4 @@ def _no_rows(rows: Sequence[_Line]) -> str:
     """Word that there is nothing to read."""
     if not rows:
         return "holds no rows, only remarks; record again"
-    shown = rows[-1].text if len(rows[-1].text) <= 60 else f"{rows[-1].text[:60]}..."
-    return f'holds no row of numbers; its last line reads "{shown}"'
+    return f'holds no row of numbers; its last line reads "{shown(rows[-1].text)}"'

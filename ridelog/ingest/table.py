@@ -14,7 +14,7 @@ import numpy.typing as npt
 from ridelog.errors import BadRowError, LogError, UnknownLayoutError
 from ridelog.ingest.open_log import OpenLog
 from ridelog.ingest.rows import SortedLines, skip_text, sort_lines
-from ridelog.ingest.sniff import WHITESPACE, TableFormat, is_missing, is_number, split
+from ridelog.ingest.sniff import WHITESPACE, TableFormat, is_missing, is_number, shown, split
 from ridelog.recording import FloatArray
 
 if TYPE_CHECKING:
@@ -235,7 +235,7 @@ def _bad_cell(
                 return BadRowError(
                     path,
                     number,
-                    f'column "{table.names[index]}" holds "{cell[:40]}" where a number belongs;'
+                    f'column "{table.names[index]}" holds "{shown(cell)}" where a number belongs;'
                     " leave the cell empty if there was no reading",
                 )
     return LogError(path, "its numbers cannot be read; export the log again as plain CSV")

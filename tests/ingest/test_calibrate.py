@@ -32,12 +32,18 @@ def test_between_points_the_line_is_straight_and_past_the_ends_it_goes_on(read):
 
 def test_points_of_a_sensor_that_falls_in_bump(read):
     mapping = ChannelMapping(column="A0", unit="V", points=((1.0, 0.030), (4.0, -0.030)))
-    np.testing.assert_allclose(one(read, "travel_rl", mapping, [2.5, 1.0]), [0.0, 0.030], atol=1e-15)
+    np.testing.assert_allclose(
+        one(read, "travel_rl", mapping, [2.5, 1.0]), [0.0, 0.030], atol=1e-15
+    )
 
 
 def test_missing_readings_stay_missing_through_points(read):
     mapping = ChannelMapping(column="A0", unit="V", points=((1.0, 0.030), (4.0, -0.030)))
-    assert np.isnan(one(read, "travel_rl", mapping, [2.5, "", 1.0])).tolist() == [False, True, False]
+    assert np.isnan(one(read, "travel_rl", mapping, [2.5, "", 1.0])).tolist() == [
+        False,
+        True,
+        False,
+    ]
 
 
 def test_counts_with_scale_and_offset(read):

@@ -385,3 +385,10 @@ def test_the_car_files_unit_counts_over_the_headers_and_is_said(read):
 def test_a_column_that_nearly_is_a_channel_is_mentioned(read):
     raw = read("time_s,travel_fl_mm,travel_fr_cm\n0,1,2\n0.002,1,2\n")
     assert raw.source.remarks == ('column "travel_fr_cm" is not used; did you mean travel_fr_mm?',)
+
+
+def test_long_names_are_found_whole(read):
+    name = "vertical acceleration of the body above the front left wheel, unfiltered, as recorded"
+    logger = Logger(channels={"body_fl": ChannelMapping(column=name, unit="g")})
+    raw = read(f'time_s,"{name}"\n0,1\n0.002,1\n', logger)
+    assert raw.columns == {"body_fl": name}
