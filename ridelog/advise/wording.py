@@ -36,7 +36,17 @@ def frequency_words(estimate: Estimate) -> str:
 
 
 def rate_words(rate_n_per_m: float) -> str:
-    """Say a spring rate in both units of the trade: ``78.8 N/mm (450 lbf/in)``."""
+    """Say a spring rate in both units of the trade: ``78.8 N/mm (450 lbf/in)``.
+
+    Parameters
+    ----------
+    rate_n_per_m : float
+        Spring rate [N/m].
+
+    References
+    ----------
+    NIST SP 811 (2008), appendix B.8: the pound-force and the inch.
+    """
     pounds = rate_n_per_m / POUND_FORCE_PER_INCH_N_PER_M
     return f"{rate_n_per_m / 1000:.1f} N/mm ({pounds:.0f} lbf/in)"
 

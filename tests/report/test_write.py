@@ -2,6 +2,7 @@
 
 import os
 import stat
+from pathlib import Path
 
 import pytest
 
@@ -93,5 +94,9 @@ def test_refuses_a_folder(tmp_path):
     assert str(fault.value) == f"{tmp_path.name}: is a folder; name a file for the JSON"
 
 
-def test_writes_into_a_device(tmp_path):
-    write_result(tmp_path.__class__(os.devnull), "{}", "JSON")
+def test_writes_into_a_pipe():
+    reading, writing = os.pipe()
+    write_result(Path(f"/dev/fd/{writing}"), "{}", "JSON")
+    os.close(writing)
+    with os.fdopen(reading) as pipe:
+        assert pipe.read() == "{}"
