@@ -19,7 +19,8 @@ class StopGapSettings:
     bin_m: fine enough for a knee, wide enough for some samples. grid_m: step of the gaps tried.
     search_from: the knee is sought in the outer part of the travel used. samples_per_bin,
     fewest_bins: fewer are no median, no curve. shape_error: no rubber follows the assumed shapes
-    better. correlated_s: residuals of a force balance hold together over about this time.
+    better. never_below: a stop in use for more than the rest of the time would be a spring.
+    correlated_s: residuals of a force balance hold together over about this time.
     least_gain: drop of the misfit that proves a knee; 3 parameters give 16 by chance once in a
     thousand logs, doubled for the gaps tried. least_half_width_m: a rubber stop has no sharp touch
     point. travel_gain_tolerance: one standard deviation, a sensor calibrated with a caliper.
@@ -30,6 +31,7 @@ class StopGapSettings:
     search_from: float = 0.3
     samples_per_bin: int = 4
     fewest_bins: int = 8
+    never_below: float = 0.9
     shape_error: float = 0.1
     correlated_s: float = 0.01
     least_gain: float = 32.0
@@ -104,7 +106,10 @@ def estimate_gap(
     bins = _binned(sign * travel[usable], sign * residual_force[usable], sample_rate_hz, s)
     if bins is None:
         raise SignalError(f"{stop} stop: too little travel was used to see where it begins")
-    gaps = np.arange(bins.travel_m[2], bins.travel_m[-2], s.grid_m)
+    often = float(np.quantile(sign * travel[usable], s.never_below))
+    gaps = np.arange(max(bins.travel_m[2], often), bins.travel_m[-2], s.grid_m)
+    if not len(gaps):
+        raise SignalError(f"{stop} stop: too little travel was used to see where it begins")
     misfits = _misfits(bins, gaps)
     scale = max(1.0, float(misfits.min()) / (len(bins.travel_m) - 5))
     without_stop = _least_squares(bins, _straight(bins)[None])[0][0]
