@@ -14,6 +14,7 @@ from itertools import combinations
 import numpy as np
 
 from ridelog.car.description import Car
+from ridelog.condition.corner_pairs import settled_exchange
 from ridelog.condition.signals import KINDS, Checked, Signals
 from ridelog.condition.spectra import ComplexArray, WindowSpectra, window_spectra
 from ridelog.recording import FloatArray, Problem
@@ -24,17 +25,18 @@ class RoadSettings:
     """Limits of the soft relations.
 
     The rear follows the front best between `low_hz` and `high_hz`. Agreement is the sum of two
-    correlations (heave and roll, 2 at best): sound logs reach 1.0 and more, so below `most_before`
-    and with `least_gain` to win a fault is called. Speeds between `slowest_m_per_s` and
-    `fastest_m_per_s` are tried where none was logged. A gain is called if the sides of an axle
-    differ by `gain_log` in all of `gain_bands_hz`, compared with the other axle on the same road,
-    by the same amount within `gain_spread`: a tired damper differs from band to band.
+    correlations (heave and roll, 2 at best) plus `heave_weight` times how much heave outdoes roll;
+    granting a fault lowers it by 0.1 and more on sound logs, so a fault that raises it by
+    `least_gain` is called. Speeds between `slowest_m_per_s` and `fastest_m_per_s` are tried where
+    none was logged. A gain is called if the sides of an axle differ by `gain_log` in all of
+    `gain_bands_hz`, compared with the other axle on the same road, by the same amount within
+    `gain_spread`: a tired damper differs from band to band.
     """
 
     low_hz: float = 2.5
     high_hz: float = 8.0
-    most_before: float = 0.6
-    least_gain: float = 0.6
+    heave_weight: float = 0.3
+    least_gain: float = 0.3
     slowest_m_per_s: float = 3.0
     fastest_m_per_s: float = 40.0
     gain_log: float = 0.14
@@ -74,6 +76,8 @@ def check_road_relations(
         delay_s = _axle_delays(signals, windows, car.wheelbase_m, settings)
         problem = _order_problem(windows, delay_s, settings)
         if problem is not None:
+            if problem.code == "swapped":
+                problem = settled_exchange(signals, problem, trusted)
             signals = _put_right(signals, problem)
         else:
             problem = _gain_problem(windows, settings)
@@ -95,21 +99,31 @@ def _axle_delays(
     return np.asarray(np.outer(wheelbase_m * slowness, np.ones(len(windows.starts))))
 
 
-def _agreement(lines: ComplexArray, omega: FloatArray, delay_s: FloatArray) -> float:
+def _agreement(
+    lines: ComplexArray, omega: FloatArray, delay_s: FloatArray, settings: RoadSettings
+) -> float:
     """Correlation of the rear with the delayed front, heave plus roll, at the best delay."""
     front_left, front_right, rear_left, rear_right = lines
+    heave = (front_left + front_right, rear_left + rear_right)
+    roll = (front_left - front_right, rear_left - rear_right)
     best = -2.0
     for delay in delay_s:
         moving = np.isfinite(delay)
         later = np.exp(-1j * omega * delay[moving, None])
         total = 0.0
-        for side in (1.0, -1.0):
-            front = (front_left + side * front_right)[moving] * later
-            rear = (rear_left + side * rear_right)[moving]
-            power = np.sum(np.abs(front) ** 2) * np.sum(np.abs(rear) ** 2)
-            total += float(np.sum(front.conj() * rear).real / np.sqrt(max(power, 1e-300)))
+        for front, rear in (heave, roll):
+            cross = np.sum((front[moving] * later).conj() * rear[moving]).real
+            total += float(
+                cross / np.sqrt(max(_power(front[moving]) * _power(rear[moving]), 1e-300))
+            )
         best = max(best, total)
+    for up, tilt in zip(heave, roll, strict=True):
+        best += settings.heave_weight * (_power(up) - _power(tilt)) / (_power(up) + _power(tilt))
     return best
+
+
+def _power(lines: ComplexArray) -> float:
+    return float(np.sum(np.abs(lines) ** 2))
 
 
 def _order_problem(
@@ -120,34 +134,28 @@ def _order_problem(
     omega = 2 * np.pi * windows.frequency_hz[band]
     if not np.isfinite(delay_s).any():
         return None
-    before = _agreement(lines, omega, delay_s)
-    if before > settings.most_before:
-        return None
+    before = _agreement(lines, omega, delay_s, settings)
     tries: list[tuple[float, tuple[str, ...]]] = []
     for index, name in enumerate(windows.names):
         flipped = lines.copy()
         flipped[index] *= -1
-        tries.append((_agreement(flipped, omega, delay_s), (name,)))
+        tries.append((_agreement(flipped, omega, delay_s, settings), (name,)))
     for first, second in combinations(range(4), 2):
         order = np.arange(4)
         order[[first, second]] = second, first
         pair = (windows.names[first], windows.names[second])
-        tries.append((_agreement(lines[order], omega, delay_s), pair))
+        tries.append((_agreement(lines[order], omega, delay_s, settings), pair))
     after, names = max(tries)
-    if after - before < settings.least_gain:
-        return None
-    return _worded(names)
+    return _worded(names) if after - before > settings.least_gain else None
 
 
 def _worded(names: tuple[str, ...]) -> Problem:
     if len(names) == 1:
-        text = (
-            f"{names[0]} moves the wrong way round (judged by the road at both axles); turned over"
+        text = f"{names[0]} moves the wrong way round (judged by the road at both axles)"
+        return Problem(
+            code="sign", channel=names[0], text=f"{text}; turned over for the analysis", mended=True
         )
-        return Problem(code="sign", channel=names[0], text=text, mended=True)
-    text = f"{names[0]} and {names[1]} are exchanged (judged by the road at both axles); put back"
-    if names[0][:-1] == names[1][:-1]:
-        text = f"{text}; it could be left and right of the other axle as well, check both"
+    text = f"{names[0]} and {names[1]} are exchanged; put back for the analysis"
     return Problem(code="swapped", channels=names, text=text, mended=True)
 
 

@@ -16,11 +16,10 @@ class NoiseSettings:
     """Limits for what is heard above the car's own motion.
 
     `above_hz` (or `above_rate_ratio` of a low sampling rate) lies beyond wheel hop and most of the
-    engine's shaking. Envelopes of
-    `block_s` are capped at their `cap_quantile`, else blows from the stops read as a rattle.
-    `louder_ratio`: sound channels differ by 1.5 from the loudest sibling at most, faulty ones start
-    near 7; or the loudest of all is `partner_ratio` times its axle partner while the other axle's
-    sides are within `alike_ratio`. `rattle_ratio`:
+    engine's shaking. Envelopes of `block_s` are capped at their `cap_quantile`, else blows from the
+    stops read as a rattle. `louder_ratio`: sound channels differ by 1.4 from the loudest sibling at
+    most, faulty ones start near 4; or one is `above_ratio` over the loudest and `partner_ratio`
+    over its axle partner, while the other axle's sides are within `alike_ratio`. `rattle_ratio`:
     electrical noise is as loud in quiet as in busy moments (0.93 and more), a rattle is not (0.6
     and less). `burst_ratio`: median over cap of the envelope, 0.76 for electrical noise, less for a
     rattle that comes in bursts of its own. `moves_below_hz` bounds the motion that tells quiet from
@@ -34,6 +33,7 @@ class NoiseSettings:
     louder_ratio: float = 2.0
     partner_ratio: float = 2.5
     alike_ratio: float = 1.6
+    above_ratio: float = 1.25
     rattle_ratio: float = 0.72
     burst_ratio: float = 0.6
     moves_below_hz: float = 25.0
@@ -76,7 +76,7 @@ def _louder(name: str, loudness: dict[str, float], settings: NoiseSettings) -> f
     # the engine shakes one end of the car more than the other, but both sides of an end alike
     here, there = _side_ratios(name, loudness)
     odd_one_out = here > settings.partner_ratio and there < settings.alike_ratio
-    return here if odd_one_out and loudness[name] > loudest else None
+    return here if odd_one_out and loudness[name] > settings.above_ratio * loudest else None
 
 
 def _side_ratios(name: str, loudness: dict[str, float]) -> tuple[float, float]:

@@ -28,7 +28,8 @@ class WitnessSettings:
     `least_fall`, its gain is off by `least_gain` or its delay by `least_delay_s`, and the rest
     agrees to `most_left` per frequency and row (1 is what noise alone leaves). A body that twists
     breaks the rigid-body row; a fault that row alone shows (its fall in the other rows is less than
-    `least_support`) is not believed.
+    `least_support`) is not believed. Each fault gets one pass of the fit, the `finalists` get
+    `passes`.
     """
 
     gain_tolerance: float = 0.015
@@ -45,6 +46,7 @@ class WitnessSettings:
     most_left: float = 1.1
     least_support: float = 3.0
     passes: int = 3
+    finalists: int = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,73 @@
+"""Faults in plain words: what is wrong, how far, and what was done about it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ridelog.car.description import Car
+from ridelog.condition.verdict import Verdict
+from ridelog.condition.witness import Fit, WitnessSettings
+from ridelog.recording import CORNERS_OF_AXLE, Problem
+
+CLOSE_RUNNER_UP = 5.0  # fall in disagreement below which the second guess is named too
+AXLE_GAIN = 0.06  # both travels of an axle off alike by this much: the motion ratio is in question
+
+
+def fault_problem(verdict: Verdict) -> Problem:
+    """Word a verdict."""
+    fault = verdict.fit.fault
+    name = fault.names[0]
+    doubt = ""
+    if verdict.lead < CLOSE_RUNNER_UP and verdict.runner_up.names != fault.names:
+        doubt = f"; {' and '.join(verdict.runner_up.names)} could be meant as well, check both"
+    if fault.code == "swapped":
+        text = f"{name} and {fault.names[1]} are exchanged; put back for the analysis{doubt}"
+        return Problem(code="swapped", channels=fault.names, text=text, mended=True)
+    if fault.code == "scale":
+        return _scale_problem(name, 1.0 / verdict.gain, doubt)
+    if fault.code == "late":
+        side = "lags behind" if verdict.delay_s > 0 else "runs ahead of"
+        text = f"{name} {side} the other sensors by {1000 * abs(verdict.delay_s):.0f} ms"
+        text = f"{text}; shifted for the analysis{doubt}"
+    else:
+        text = f"{name} moves the wrong way round; turned over for the analysis{doubt}"
+    return Problem(code=fault.code, channel=name, text=text, mended=True)
+
+
+def _scale_problem(name: str, reads_ratio: float, doubt: str = "") -> Problem:
+    """Word a wrong gain, as a wrong unit where the ratio is that of two units."""
+    ratios = {25.4: "in", 1 / 25.4: "in", 10.0: "cm", 0.1: "cm", 1000.0: "m", 0.001: "m"}
+    if not name.startswith("travel_"):
+        ratios = {9.80665: "m/s2", 1 / 9.80665: "g"}
+    for ratio, unit in ratios.items():
+        if abs(np.log(reads_ratio / ratio)) < 0.15:
+            text = f"{name} reads {reads_ratio:.3g} times what the other sensors say"
+            text = f"{text}: the readings seem to be in another unit ({unit}?)"
+            return Problem(code="unit", channel=name, text=text)
+    percent = 100 * (reads_ratio - 1)
+    side = "more" if percent > 0 else "less"
+    text = (
+        f"{name} reads {abs(percent):.0f} % {side} than the other sensors say; calibrate it{doubt}"
+    )
+    return Problem(code="scale", channel=name, text=text)
+
+
+def leftover_notes(
+    car: Car, names: tuple[str, ...], none: Fit, mended: bool, settings: WitnessSettings
+) -> tuple[str, ...]:
+    """Say what remains that no single fault explains."""
+    notes = []
+    if none.per_term > settings.most_left and not mended and any("hub" in name for name in names):
+        notes.append("the sensors disagree in a way that no single fault explains")
+    for axle, corners in CORNERS_OF_AXLE.items():
+        both = [f"travel_{corner}" for corner in corners]
+        if not all(name in names for name in both):
+            continue
+        logs = np.log(none.gain[[names.index(name) for name in both]])
+        if np.all(np.abs(logs) > AXLE_GAIN) and logs[0] * logs[1] > 0:
+            percent = 100 * abs(float(np.expm1(-logs.mean())))
+            notes.append(
+                f"both {axle} travel sensors are off by about {percent:.0f} % alike: "
+                f"check the {axle} motion ratio in the car file ({car.axle(axle).motion_ratio:g})"
+            )
+    return tuple(notes)
