@@ -40,6 +40,7 @@ SITUATIONS: dict[str, Situation] = {
     ),
     "stops": Situation(style=_PLAIN, bumps=True),
     "dirty": Situation(style=_PLAIN, dirty=True),
+    "one_accel": Situation(style=_PLAIN, channels=("cabin",)),
     "two_accel": Situation(style=_PLAIN, channels=("body_fl", "body_rl")),
     "travel_only": Situation(style=_PLAIN, channels=TRAVEL_CHANNELS),
     "accel": Situation(style=_PLAIN, channels=(*BODY_CHANNELS, *HUB_CHANNELS, "speed")),

@@ -52,8 +52,13 @@ class SimulatedLog:
     channels: dict[str, FloatArray]
     truth: Truth
     car: Car
-    true_car: TrueCar
+    scene: Scene
     clicks: dict[str, int]
+
+    @property
+    def true_car(self) -> TrueCar:
+        """The car as it truly is."""
+        return self.scene.car
 
     @property
     def columns(self) -> dict[str, FloatArray]:
@@ -76,6 +81,29 @@ class SimulatedLog:
     def with_channels(self, names: Sequence[str]) -> SimulatedLog:
         """Return the log with fewer channels, in the order given."""
         return replace(self, channels={name: self.channels[name] for name in names})
+
+
+def next_scene(
+    scene: Scene, *, seed: int, front: int | None = None, rear: int | None = None
+) -> Scene:
+    """Return the same car with the same sensors on the same road, knobs turned, driven again.
+
+    Parameters
+    ----------
+    scene : Scene
+        The run before.
+    seed : int
+        Draws the new run's noise.
+    front, rear : int, optional
+        Clicks from full soft; as before where left out.
+    """
+    return replace(
+        scene,
+        car=scene.car.with_clicks(front=front, rear=rear),
+        seed=seed,
+        road_seed=scene.seed if scene.road_seed is None else scene.road_seed,
+        logger_seed=scene.seed if scene.logger_seed is None else scene.logger_seed,
+    )
 
 
 def column_name(channel: str) -> str:
@@ -150,6 +178,6 @@ def _log(scene: Scene, index: int, drive: DriveSignals, motion: Motion) -> Simul
             damper_travel_m=signals.travel,
         ),
         car=stated_car(scene.car),
-        true_car=scene.car,
+        scene=scene,
         clicks=scene.car.clicks(),
     )

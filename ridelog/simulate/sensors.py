@@ -16,6 +16,9 @@ from ridelog.recording import (
 )
 
 G = STANDARD_GRAVITY_M_PER_S2
+# The cabin sensor lies on the floor a bit ahead of the middle, towards the left: its motion is this
+# much of the motion over each wheel.
+CABIN_SHARES = (0.40, 0.15, 0.33, 0.12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +101,7 @@ def read_sensors(
     Returns
     -------
     Readings
-        Travel, body, hub, longitudinal and lateral acceleration, speed.
+        Travel, body, hub, longitudinal and lateral acceleration, speed, cabin.
     """
     rngs = (makers or rng, rng)
     duration = len(signals.speed) * signals.step_s
@@ -115,6 +118,8 @@ def read_sensors(
     for name, motion in (("body_long", signals.forward), ("body_lat", signals.sideways)):
         channels[name] = _acceleration(signals, motion, taken, kit, rngs)
     channels["speed"] = _speed(signals, taken, kit, rng)
+    cabin = signals.body @ np.array(CABIN_SHARES) + G
+    channels["cabin"] = _acceleration(signals, cabin, taken, kit, rngs)
     rate = 1 + rng.normal(0, 1) * kit.clock_rate
     logged = taken * rate + rng.normal(0, kit.stamp_jitter_s, count)
     return _lose(Readings(time_s=np.round(logged, 5), channels=channels, clock_rate=rate), kit, rng)

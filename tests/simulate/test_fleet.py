@@ -9,7 +9,7 @@ import pytest
 
 from ridelog.simulate.drive import Push, push_force_n
 from ridelog.simulate.fleet import SITUATIONS, fleet_scenes, simulate_fleet
-from ridelog.simulate.log import simulate_logs
+from ridelog.simulate.log import next_scene, simulate_logs
 from ridelog.simulate.truth import truth_of
 
 CARS = 200
@@ -91,6 +91,20 @@ def test_same_seed_same_log_whatever_the_count(short_fleets):
         # The batched matrix product may round otherwise; a converter step apart at most.
         near = np.mean(np.abs(again.channels[name] - values) < 1e-9)
         assert near > 0.999, name
+
+
+def test_next_run_has_the_same_sensors_and_road_but_other_noise(short_fleets):
+    before = short_fleets["nonlinear"][0]
+    again = simulate_logs([next_scene(before.scene, seed=99)])[0]
+    # Two runs' noise apart: 0.15 mm and a converter step; 300 ug/rtHz over 250 Hz.
+    for name, spread in (("travel_fl", 0.25e-3), ("body_rr", 0.068)):
+        difference = again.channels[name] - before.channels[name]
+        assert 0.5 * spread < difference.std() < 1.3 * spread
+        # Offsets of 0.03 g would show at once.
+        assert abs(difference.mean()) < 0.1 * spread
+    turned = next_scene(before.scene, seed=99, front=0)
+    assert turned.car.front.clicks == (0, 0)
+    assert turned.car.rear.clicks == before.true_car.rear.clicks
 
 
 def test_other_seed_other_car():

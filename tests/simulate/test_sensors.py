@@ -141,3 +141,15 @@ def test_blocks_and_cells_get_lost():
     assert np.sum(np.diff(readings.time_s) > 0.02) in (1, 2, 3)
     missing = np.mean([np.isnan(v).mean() for v in readings.channels.values()])
     assert missing == pytest.approx(0.01, rel=0.2)
+
+
+@pytest.mark.parametrize(
+    ("corners", "expected"),
+    [((1, 1, 1, 1), 1.0), ((1, -1, 1, -1), 0.46), ((1, 1, -1, -1), 0.1)],
+    ids=["heave", "roll", "pitch"],
+)
+def test_cabin_sensor_lies_left_of_the_middle_and_a_little_ahead(corners, expected):
+    # On a plane: 0.35 m left of the middle of a 1.5 m track, 5 % of the wheelbase ahead of it.
+    plane = replace(signals(), body=sine(5.0)[:, None] * np.array(corners))
+    readings = read_sensors(plane, PERFECT, np.random.default_rng(1))
+    assert phasor(readings, "cabin", 5.0).real == pytest.approx(expected, abs=1e-3)
