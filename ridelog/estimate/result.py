@@ -152,7 +152,10 @@ class LogInfo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnalysisResult:
-    """All that one log tells."""
+    """All that one log tells.
+
+    `weak_corner` names, by axle, a corner whose damper gives clearly less than its partner's.
+    """
 
     log: LogInfo
     axles: Mapping[str, AxleResult]
@@ -163,3 +166,4 @@ class AnalysisResult:
     problems: tuple[Problem, ...] = ()
     notes: tuple[str, ...] = ()
     curves: Curves = field(default_factory=Curves)
+    weak_corner: Mapping[str, str] = field(default_factory=dict)

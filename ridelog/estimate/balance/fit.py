@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from ridelog.car.description import Car
 from ridelog.estimate.balance.basis import BasisSettings
@@ -150,7 +151,7 @@ def fit_balance(
     channels = slice(layout.mechanical_count, layout.count)
     open_precision = channel_precision(car, layout, settings.prior, calibrated=calibrated)
     precision[channels, channels] += open_precision
-    never_negative = np.concatenate([np.r_[layout.friction(corner)] for corner in range(4)])
+    never_negative = _frictions(layout)
     parameters: FloatArray | None = None
     applied = np.zeros(4 * len(layout.groups))
     normal = np.zeros_like(precision)
@@ -209,21 +210,44 @@ def refit(
     matrix = fit.normal + precision
     return replace(
         fit,
-        parameters=np.linalg.solve(matrix, fit.weighted_target + weighted_mean),
+        parameters=solve_nonnegative(
+            matrix, fit.weighted_target + weighted_mean, _frictions(fit.layout)
+        ),
         covariance=np.linalg.inv(matrix),
     )
 
 
-def solve_nonnegative(matrix, target, indices):
-    free = np.ones(len(target), bool)
-    for _ in range(8):
+def solve_nonnegative(
+    matrix: FloatArray, target: FloatArray, never_negative: npt.NDArray[np.intp]
+) -> FloatArray:
+    """Solve normal equations with some unknowns held at zero where they would be negative.
+
+    Parameters
+    ----------
+    matrix : ndarray
+        Normal matrix [mixed], shape (p, p).
+    target : ndarray
+        Right-hand side [mixed], shape (p,).
+    never_negative : ndarray of int
+        Places of the unknowns that cannot be negative.
+
+    References
+    ----------
+    The active-set idea of Lawson & Hanson, Solving Least Squares Problems, 1974, ch. 23.
+    """
+    free = np.ones(len(target), dtype=bool)
+    while True:
         solution = np.zeros(len(target))
         solution[free] = np.linalg.solve(matrix[np.ix_(free, free)], target[free])
-        negative = indices[solution[indices] < 0]
-        if len(negative) == 0:
-            break
+        negative = never_negative[solution[never_negative] < 0]
+        if negative.size == 0:
+            return solution
         free[negative] = False
-    return solution
+
+
+def _frictions(layout: Layout) -> npt.NDArray[np.intp]:
+    """Places of all friction forces."""
+    return np.concatenate([np.r_[layout.friction(corner)] for corner in range(4)])
 
 
 def _linearise(

@@ -10,7 +10,10 @@ from ridelog.car.description import Car
 from ridelog.estimate.balance.basis import BasisSettings, force_columns
 from ridelog.estimate.balance.motion import RelativeMotion
 from ridelog.estimate.balance.transform import ComplexArray, Transform
-from ridelog.recording import FloatArray
+from ridelog.recording import BoolArray, FloatArray
+
+# The taper of 1.5 s and what the filters smear from it.
+_END_MARGIN_S = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -27,6 +30,14 @@ class BlockRows:
     columns: ComplexArray
     body: ComplexArray
     body_rate: ComplexArray
+
+    def gate_ends(self) -> BoolArray:
+        """Samples away from the tapered ends of the stretch, stops included, shape (n,)."""
+        count = self.motion.transform.sample_count
+        margin = int(_END_MARGIN_S * self.motion.transform.sample_rate_hz)
+        inside = np.zeros(count, dtype=bool)
+        inside[margin : count - margin] = True
+        return inside
 
     @property
     def angular_rad_per_s(self) -> FloatArray:

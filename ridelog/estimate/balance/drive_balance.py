@@ -1,0 +1,250 @@
+"""Force balance of one drive: pick samples and stretches, find stops, judge left against right."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ridelog.car.description import Car
+from ridelog.errors import NotEnoughDataError, SignalError
+from ridelog.estimate.balance.doubt import DEFAULT_DOUBT, random_deviation
+from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, fit_balance, refit
+from ridelog.estimate.balance.leftover import leftover_force_n
+from ridelog.estimate.balance.quantities import axle_quantities
+from ridelog.estimate.balance.signals import CornerSignals
+from ridelog.estimate.result import Estimate
+from ridelog.estimate.stop_gap import estimate_gap
+from ridelog.recording import (
+    AXLES,
+    BODY_CHANNELS,
+    CORNERS,
+    HUB_CHANNELS,
+    TRAVEL_CHANNELS,
+    BoolArray,
+    FloatArray,
+    Recording,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveSettings:
+    """Which samples count, how long stretches are, and when a pair of dampers counts as unequal."""
+
+    stop_clearance_m: float = 0.001
+    unknown_stop_share: float = 0.01  # outermost travel kept out while a gap is unknown
+    rail_m_per_s2: float = 145.0  # readings near the rail of a 16 g accelerometer
+    longest_stretch_s: float = 90.0
+    longest_total_s: float = 270.0
+    shortest_s: float = 12.0
+    unequal_deviations: float = 3.5
+    unequal_log_ratio: float = 0.08
+    weak_log_ratio: float = 0.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DriveBalance:
+    """The fit to report, gaps found from the drive [mm] by corner, and remarks.
+
+    `weak_corner` names a corner whose damper gives clearly less than its partner's.
+    """
+
+    fit: BalanceFit
+    bump_gap_mm: Mapping[str, Estimate] = field(default_factory=dict)
+    droop_gap_mm: Mapping[str, Estimate] = field(default_factory=dict)
+    weak_corner: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+
+def drive_balance(
+    recording: Recording,
+    car: Car,
+    *,
+    settings: BalanceSettings | None = None,
+    drive: DriveSettings | None = None,
+) -> DriveBalance:
+    """Fit the force balance to one drive.
+
+    Parameters
+    ----------
+    recording : Recording
+        Needs the four body channels and all four travels, all four hubs or both.
+    car : Car
+        Masses, lever ratios, stated gaps.
+    settings : BalanceSettings, optional
+        Those of the fit.
+    drive : DriveSettings, optional
+        Samples and stretches.
+
+    Raises
+    ------
+    NotEnoughDataError
+        If too little of the log is usable.
+
+    Notes
+    -----
+    Samples past a stop are kept out, for the stop's force is none of the fit's; where the owner
+    states no gap the outermost travel is kept out first, the gap is sought in what the fit leaves,
+    and the fit repeated.
+
+    References
+    ----------
+    Derived here; see `fit_balance` and `estimate_gap`.
+    """
+    settings = settings or BalanceSettings()
+    drive = drive or DriveSettings()
+    use = _usable(recording, car, drive, {}, {})
+    fit = fit_balance(_stretches(recording, use, drive), car, settings)
+    bump, droop = _gaps(recording, car, fit, drive)
+    if bump or droop:
+        use = _usable(recording, car, drive, bump, droop)
+        fit = fit_balance(_stretches(recording, use, drive), car, settings)
+    fit, weak, notes = _judge_sides(fit, car, settings, drive)
+    return DriveBalance(
+        fit=fit, bump_gap_mm=bump, droop_gap_mm=droop, weak_corner=weak, notes=notes
+    )
+
+
+def _usable(
+    recording: Recording,
+    car: Car,
+    drive: DriveSettings,
+    bump_mm: Mapping[str, Estimate],
+    droop_mm: Mapping[str, Estimate],
+) -> BoolArray:
+    """Samples whose forces are springs, dampers and friction alone."""
+    use = recording.valid.copy()
+    for name in (*BODY_CHANNELS, *HUB_CHANNELS):
+        if recording.has(name):
+            use &= np.abs(recording.channels[name]) < drive.rail_m_per_s2
+    for number, corner in enumerate(CORNERS):
+        if not recording.has(TRAVEL_CHANNELS[number]):
+            continue
+        axle = car.front if number < 2 else car.rear
+        travel = recording.channels[TRAVEL_CHANNELS[number]]
+        highest = _limit(axle.bump_gap_m, bump_mm.get(corner), travel[use], drive)
+        lowest = _limit(axle.droop_gap_m, droop_mm.get(corner), -travel[use], drive)
+        use &= (travel < highest) & (-travel < lowest)
+    return use
+
+
+def _limit(
+    stated_m: float | None, found_mm: Estimate | None, travel: FloatArray, drive: DriveSettings
+) -> float:
+    """Travel beyond which a stop may touch."""
+    if found_mm is not None:
+        return found_mm.low / 1000 - drive.stop_clearance_m
+    if stated_m is not None:
+        return stated_m - drive.stop_clearance_m
+    return float(np.quantile(travel, 1 - drive.unknown_stop_share)) if travel.size else np.inf
+
+
+def _stretches(
+    recording: Recording, use: BoolArray, drive: DriveSettings
+) -> tuple[CornerSignals, ...]:
+    """Equal stretches of the log; the liveliest where it is longer than needed."""
+    rate = recording.sample_rate_hz
+    usable_s = float(use.sum()) / rate
+    if usable_s < drive.shortest_s:
+        raise NotEnoughDataError(
+            "force balance", needed=drive.shortest_s, found=round(usable_s, 1), unit="s of log"
+        )
+    count = int(np.ceil(recording.duration_s / drive.longest_stretch_s))
+    length = recording.sample_count // count
+    starts = [number * length for number in range(count)]
+    most = max(1, int(drive.longest_total_s / drive.longest_stretch_s))
+    if count > most:
+        body = recording.channels[BODY_CHANNELS[0]]
+        lively = [np.std(np.diff(body[start : start + length : 4])) for start in starts]
+        starts = sorted(np.array(starts)[np.argsort(lively)[::-1][:most]].tolist())
+    return tuple(_cut(recording, use, start, start + length) for start in starts)
+
+
+def _cut(recording: Recording, use: BoolArray, start: int, stop: int) -> CornerSignals:
+    part = slice(start, stop)
+    travel = hub = None
+    if recording.has(*TRAVEL_CHANNELS):
+        travel = np.stack([recording.channels[name][part] for name in TRAVEL_CHANNELS])
+    if recording.has(*HUB_CHANNELS):
+        hub = np.stack([recording.channels[name][part] for name in HUB_CHANNELS])
+    return CornerSignals(
+        sample_rate_hz=recording.sample_rate_hz,
+        body_m_per_s2=np.stack([recording.channels[name][part] for name in BODY_CHANNELS]),
+        travel_m=travel,
+        hub_m_per_s2=hub,
+        use=use[part],
+    )
+
+
+def _gaps(
+    recording: Recording, car: Car, fit: BalanceFit, drive: DriveSettings
+) -> tuple[dict[str, Estimate], dict[str, Estimate]]:
+    """Gaps the owner does not state, sought in what the fit leaves; both corners together."""
+    bump: dict[str, Estimate] = {}
+    droop: dict[str, Estimate] = {}
+    wanted = [
+        (number, stop, found)
+        for number, axle in enumerate((car.front, car.rear))
+        for stop, stated, found in (
+            ("bump", axle.bump_gap_m, bump),
+            ("droop", axle.droop_gap_m, droop),
+        )
+        if stated is None
+    ]
+    if not wanted or not recording.has(*TRAVEL_CHANNELS):
+        return bump, droop
+    left = leftover_force_n(fit, car)
+    travel = np.concatenate([block.motion.travel_m() for block in fit.blocks], axis=1)
+    calm = np.concatenate([block.gate_ends() for block in fit.blocks])
+    for number, stop, found in wanted:
+        pair = (2 * number, 2 * number + 1)
+        try:
+            gap = estimate_gap(
+                np.concatenate([travel[corner][calm] for corner in pair]),
+                np.concatenate([left[corner][calm] for corner in pair]),
+                recording.sample_rate_hz,
+                stop=stop,  # type: ignore[arg-type]
+            )
+        except SignalError:
+            continue
+        for corner in pair:
+            found[CORNERS[corner]] = gap
+    return bump, droop
+
+
+def _judge_sides(
+    fit: BalanceFit, car: Car, settings: BalanceSettings, drive: DriveSettings
+) -> tuple[BalanceFit, dict[str, str], tuple[str, ...]]:
+    """Read the log anew with left and right free; keep that only where they do differ."""
+    free = refit(fit, car, settings, one_side_may_be_tired=True)
+    unequal = False
+    weak: dict[str, str] = {}
+    notes: list[str] = []
+    for number in range(2):
+        difference, deviation = _side_difference(free, car, number)
+        clear = abs(difference) > max(drive.unequal_log_ratio, drive.unequal_deviations * deviation)
+        unequal |= clear
+        if clear and abs(difference) > drive.weak_log_ratio:
+            pair = CORNERS[2 * number : 2 * number + 2]
+            corner = pair[0] if difference < 0 else pair[1]
+            partner = pair[1] if difference < 0 else pair[0]
+            share = 100 * float(np.exp(-abs(difference)))
+            weak[AXLES[number]] = corner
+            notes.append(
+                f"the {corner} damper gives {share:.0f} % of what {partner} gives: worn, leaking, "
+                "or its knob not where the other one is; look before turning anything"
+            )
+    return (free if unequal else fit), weak, tuple(notes)
+
+
+def _side_difference(fit: BalanceFit, car: Car, number: int) -> tuple[float, float]:
+    """Log of left over right damping ratio of an axle, and its standard deviation."""
+    axle = (car.front, car.rear)[number]
+
+    def difference(parameters: FloatArray) -> FloatArray:
+        found = axle_quantities(parameters, fit.layout, axle, number, axle.motion_ratio)
+        return found["log_side_difference"]
+
+    value = float(difference(fit.parameters[None])[0])
+    return value, float(random_deviation(fit, difference, DEFAULT_DOUBT))

@@ -1,0 +1,82 @@
+"""One log from file to results."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from ridelog.car.description import Axle, Car
+from ridelog.condition.prepare import prepare
+from ridelog.condition.usable import usable_channels
+from ridelog.estimate.drive import estimate_log
+from ridelog.estimate.result import AnalysisResult
+from ridelog.ingest.read import read_log
+from ridelog.recording import CORNERS_OF_AXLE, Step
+from ridelog.runs.setup import RunSetup
+
+
+def analyze_log(log: Path, car: Car, setup: RunSetup | None = None) -> AnalysisResult:
+    """Read, mend and estimate one log.
+
+    Parameters
+    ----------
+    log : Path
+        The log file; it is only read.
+    car : Car
+        The car it was driven with.
+    setup : RunSetup, optional
+        What was set for this run; its spring rates take the place of the car file's.
+
+    Raises
+    ------
+    LogError
+        The file cannot be read as a log.
+
+    References
+    ----------
+    The estimators name theirs.
+    """
+    car = with_setup(car, setup)
+    prepared = prepare(read_log(log, car.logger), car)
+    recording = prepared.recording
+    sound = usable_channels(recording, prepared.problems)
+    left_out = sorted(set(recording.channels) - sound)
+    notes = prepared.notes
+    if left_out:
+        recording = recording.with_channels(
+            {name: values for name, values in recording.channels.items() if name in sound},
+            Step(name="leave out", settings=tuple((name, "faulty") for name in left_out)),
+        )
+        named = ", ".join(left_out)
+        notes = (*notes, f"left out of the analysis because of the faults found: {named}")
+    return estimate_log(recording, car, prepared.problems, notes)
+
+
+def with_setup(car: Car, setup: RunSetup | None) -> Car:
+    """Return the car with the springs that were fitted for a run.
+
+    Parameters
+    ----------
+    car : Car
+        As the car file has it.
+    setup : RunSetup or None
+        What was set.
+    """
+    if setup is None or not setup.spring_rate_n_per_m:
+        return car
+    return replace(
+        car,
+        front=_with_springs(car.front, "front", setup),
+        rear=_with_springs(car.rear, "rear", setup),
+    )
+
+
+def _with_springs(axle: Axle, name: str, setup: RunSetup) -> Axle:
+    rates = [
+        setup.spring_rate_n_per_m[corner]
+        for corner in CORNERS_OF_AXLE[name]
+        if corner in setup.spring_rate_n_per_m
+    ]
+    if not rates:
+        return axle
+    return replace(axle, spring_rate_n_per_m=sum(rates) / len(rates))
