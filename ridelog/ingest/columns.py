@@ -2,36 +2,24 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 
 from ridelog.car.channels import QUANTITY_OF_KIND
 from ridelog.car.description import ChannelMapping, Logger
 from ridelog.errors import LogError, UnknownLayoutError
+from ridelog.ingest.names import (
+    CANONICAL,
+    absent,
+    column_index,
+    passed_over,
+    plain_name,
+    unit_in_name,
+)
 from ridelog.ingest.sniff import TableFormat
-from ridelog.recording import ALL_CHANNELS, channel_kind
+from ridelog.recording import channel_kind
 from ridelog.units import QuantityError, unit_factor
-
-_UNITS_OF_KIND: Mapping[str, Mapping[str, str]] = {
-    "travel": {"mm": "mm"},
-    "acceleration": {"mps2": "m/s^2", "g": "g"},
-    "speed": {"mps": "m/s", "kph": "km/h", "mph": "mph"},
-}
-CANONICAL: Mapping[str, tuple[str, str]] = {
-    f"{channel}_{suffix}": (channel, unit)
-    for channel in ALL_CHANNELS
-    for suffix, unit in _UNITS_OF_KIND[channel_kind(channel)].items()
-}
-"""Channel and unit of each column name of the contract."""
-
-_UNIT_OF_SUFFIX = {
-    suffix: unit for units in _UNITS_OF_KIND.values() for suffix, unit in units.items()
-}
-_FIRST_WORDS = ("travel", "body", "hub", "cabin", "seat", "speed")
-_UNIT_IN_NAME = re.compile(r"[(\[]\s*([^()\[\]]+?)\s*[)\]]\s*$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,63 +84,8 @@ def find_channels(
         elif name not in canonical:
             raise LogError(path, absent(f"logger.channels.{name}", mapping.column, table))
     used = {item.index for item in found.values()}
-    remarks.extend(_passed_over(table, used))
+    remarks.extend(passed_over(table, used))
     return tuple(found.values()), tuple(remarks)
-
-
-def column_index(path: Path, table: TableFormat, column: str) -> int | None:
-    """Find a column by its header text, or by its number counted from 1.
-
-    Raises
-    ------
-    LogError
-        When several columns have that header.
-    """
-    wanted = _plain(column)
-    same = [i for i, name in enumerate(table.names) if name == column.strip()]
-    same = same or [i for i, name in enumerate(table.names) if _plain(name) == wanted]
-    if len(same) > 1:
-        raise LogError(
-            path, f'column "{column}" stands {len(same)} times in the header; name it by its number'
-        )
-    if same:
-        return same[0] if same[0] < table.field_count else None
-    if column.isdecimal() and 1 <= int(column) <= table.field_count:
-        return int(column) - 1
-    return None
-
-
-def absent(key: str, column: str, table: TableFormat) -> str:
-    """Word that a mapped column is not in the log, with the nearest that are."""
-    near = get_close_matches(column, table.names, n=3, cutoff=0.4)
-    shown = _quoted(near) if near else _quoted(table.names)
-    verb = "nearest are" if near else "it has"
-    return f'no column "{column}" ({key} in the car file); {verb} {shown}'
-
-
-def unit_in_name(table: TableFormat, index: int) -> str | None:
-    """Read a column's unit off its header, as in ``Z (m/s^2)``, or off the unit row."""
-    below = table.units[index] if index < len(table.units) else ""
-    if below.strip() not in ("", "-"):
-        return below.strip()
-    name = table.names[index]
-    found = _UNIT_IN_NAME.search(name)
-    if found:
-        return found[1]
-    return _UNIT_OF_SUFFIX.get(_plain(name).rpartition("_")[2])
-
-
-def suggestion(path: Path, table: TableFormat) -> UnknownLayoutError:
-    """Build the error for a log with none of our channels: what it has, and what to write."""
-    number = next((i for i in range(table.field_count) if i not in table.text_columns), 0)
-    number = min(number + 1, len(table.names) - 1)
-    unit = unit_in_name(table, number) or "g"
-    return UnknownLayoutError(
-        path,
-        f"no known channel among its columns ({_quoted(table.names)}); name them in the car file,"
-        f' such as [logger.channels] body_fl = {{ column = "{table.names[number]}",'
-        f' unit = "{unit}" }}',
-    )
 
 
 def _canonical_columns(
@@ -161,7 +94,7 @@ def _canonical_columns(
     """Find the contract's column names in the header."""
     found: dict[str, ChannelColumn] = {}
     for index, name in enumerate(table.names):
-        key = _plain(name)
+        key = plain_name(name)
         if key not in CANONICAL or index >= table.field_count:
             continue
         channel, unit = CANONICAL[key]
@@ -231,26 +164,3 @@ def _unit_remarks(
     if same:
         return ()
     return (f'{channel}: the header says "{named}", the car file "{unit}"; the car file counts',)
-
-
-def _passed_over(table: TableFormat, used: set[int]) -> list[str]:
-    """Remark on unused columns whose names come close to a channel's."""
-    remarks = []
-    for index, name in enumerate(table.names):
-        if index in used or not _plain(name).startswith(_FIRST_WORDS):
-            continue
-        near = get_close_matches(_plain(name), CANONICAL, n=1, cutoff=0.8)
-        if near:
-            remarks.append(f'column "{name}" is not used; did you mean {near[0]}?')
-    return remarks
-
-
-def _plain(name: str) -> str:
-    """Level capitals and blanks in a header cell."""
-    return " ".join(name.split()).lower()
-
-
-def _quoted(names: Sequence[str]) -> str:
-    """List column names, not more than a line can hold."""
-    shown = ", ".join(f'"{name}"' for name in names[:16])
-    return shown + (f" and {len(names) - 16} more" if len(names) > 16 else "")

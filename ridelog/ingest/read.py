@@ -13,7 +13,8 @@ import numpy as np
 from ridelog.car.description import ChannelMapping, Logger
 from ridelog.ingest.calibrate import to_si
 from ridelog.ingest.clock import ReadClock, find_time, read_clock
-from ridelog.ingest.columns import ChannelColumn, find_channels, suggestion
+from ridelog.ingest.columns import ChannelColumn, find_channels
+from ridelog.ingest.names import suggestion
 from ridelog.ingest.open_log import open_log, sha256_of
 from ridelog.ingest.side_files import read_side_channel, side_files
 from ridelog.ingest.sniff import sniff

@@ -10,7 +10,8 @@ import re
 from collections import Counter
 from dataclasses import dataclass, field
 
-from ridelog.ingest.sniff import WHITESPACE, TableFormat, is_comment, split
+from ridelog.ingest.cells import WHITESPACE, is_comment, split
+from ridelog.ingest.sniff import TableFormat
 
 _LINE_END = re.compile(r"\r\n|\n|\r")
 # Where this share of the rows is short, leaving out empty cells at the end is the logger's habit.

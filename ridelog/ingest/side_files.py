@@ -12,7 +12,8 @@ from ridelog.car.description import ChannelMapping
 from ridelog.errors import ClockError, LogError
 from ridelog.ingest.calibrate import to_si
 from ridelog.ingest.clock import ReadClock, find_time, read_clock
-from ridelog.ingest.columns import absent, column_index, mapped_column
+from ridelog.ingest.columns import mapped_column
+from ridelog.ingest.names import absent, column_index
 from ridelog.ingest.open_log import open_log
 from ridelog.ingest.sniff import sniff
 from ridelog.recording import FloatArray

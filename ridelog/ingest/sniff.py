@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -10,18 +9,22 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ridelog.errors import UnknownLayoutError
+from ridelog.ingest.cells import (
+    WHITESPACE,
+    is_comment,
+    is_missing,
+    is_number,
+    printable,
+    shown,
+    split,
+)
 from ridelog.units import QuantityError, check_unit
 
-WHITESPACE = " "
 DELIMITERS = (",", ";", "\t", "|", WHITESPACE)
-COMMENT_MARKS = ("#", "%", "//")
 # Rows looked at from the end of the head: enough to outvote any preamble, few enough to be quick.
 _SAMPLE_ROWS = 25
 # Enough for the header and rows of most logs; a long preamble needs the second, longer look.
 _FIRST_LOOK_BYTES = 1 << 13
-_MISSING = ("", "nan", "na", "n/a", "null", "none", "-", "--", "inf", "-inf", "+inf")
-_LONGEST_SHOWN = 60
-_NUMBER = re.compile(r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?")
 _DECIMAL_COMMA = re.compile(r"[-+]?\d*,\d+(?:[eE][-+]?\d+)?")
 _LINE = re.compile(rb"[^\r\n]*(?:\r\n|\n|\r|$)")
 
@@ -114,40 +117,6 @@ def sniff(path: Path, head: bytes, whole: bool) -> TableFormat:
         text_columns=frozenset(i for i, is_number in enumerate(numeric) if not is_number),
         blanks_after_delimiter=any(f"{delimiter} " in row.text for row in sample_rows),
     )
-
-
-def split(text: str, delimiter: str) -> list[str]:
-    """Split one line into its cells, without blanks and quotes around them."""
-    if delimiter == WHITESPACE:
-        return text.split()
-    if '"' not in text:
-        return [cell.strip() for cell in text.split(delimiter)]
-    try:
-        cells = next(csv.reader([text], delimiter=delimiter, skipinitialspace=True), [])
-    except csv.Error:  # a stray line end or an endless quote: take the delimiters as they stand
-        cells = text.split(delimiter)
-    return [cell.strip() for cell in cells]
-
-
-def shown(text: str) -> str:
-    """Cut text from a file short, and make it fit for a message of one line."""
-    plain = _printable(text)
-    return plain if len(plain) <= _LONGEST_SHOWN else f"{plain[:_LONGEST_SHOWN]}..."
-
-
-def is_comment(text: str) -> bool:
-    """Tell whether a line is a remark and not a row."""
-    return text.lstrip().startswith(COMMENT_MARKS)
-
-
-def is_number(cell: str) -> bool:
-    """Tell whether a cell holds a number (with decimal point or comma)."""
-    return _NUMBER.fullmatch(cell) is not None
-
-
-def is_missing(cell: str) -> bool:
-    """Tell whether a cell says that there is no reading."""
-    return cell.lower() in _MISSING
 
 
 def _encoding(head: bytes) -> str:
@@ -244,12 +213,7 @@ def _header(
 
 def _names(cells: Sequence[str]) -> tuple[str, ...]:
     """Take a header's cells as names that can be shown."""
-    return tuple(_printable(cell) for cell in cells)
-
-
-def _printable(text: str) -> str:
-    """Replace marks that would upset a terminal or break a message in two."""
-    return "".join(mark if mark.isprintable() else "\ufffd" for mark in text)
+    return tuple(printable(cell) for cell in cells)
 
 
 def _are_units(cells: Sequence[str]) -> bool:

@@ -12,9 +12,10 @@ import numpy as np
 import numpy.typing as npt
 
 from ridelog.errors import BadRowError, LogError, UnknownLayoutError
+from ridelog.ingest.cells import WHITESPACE, is_missing, is_number, shown, split
 from ridelog.ingest.open_log import OpenLog
 from ridelog.ingest.rows import SortedLines, skip_text, sort_lines
-from ridelog.ingest.sniff import WHITESPACE, TableFormat, is_missing, is_number, shown, split
+from ridelog.ingest.sniff import TableFormat
 from ridelog.recording import FloatArray
 
 if TYPE_CHECKING:
@@ -93,7 +94,7 @@ def _read_plain(
 ) -> Columns:
     """Read a table whose rows are all whole, but for the last."""
     end = _end_of_rows(log, table)
-    watched = max(set(range(table.field_count)) - table.text_columns, default=0)
+    watched = max(set(range(table.field_count)) - table.text_columns, default=None)
     log.handle.seek(table.data_offset)
     rows = log.handle if end is None else io.BytesIO(log.handle.read(end - table.data_offset))
     parsed, gaps = _parse(rows, table, numeric, text, watched)
@@ -155,15 +156,17 @@ def _parse(
     table: TableFormat,
     numeric: Sequence[int],
     text: Sequence[int],
-    watched: int,
+    watched: int | None,
 ) -> tuple[Columns, bool]:
     """Parse from where the handle stands; also tell whether the watched column has empty cells."""
     pieces: dict[int, list[npt.NDArray[np.generic]]] = {i: [] for i in (*numeric, *text)}
     row_count, gaps = 0, False
-    with _reader(handle, table, {*numeric, watched}, text) as reader:
+    wanted = {*numeric} if watched is None else {*numeric, watched}
+    with _reader(handle, table, wanted, text) as reader:
         for chunk in reader:
             row_count += len(chunk)
-            gaps = gaps or bool(np.isnan(chunk[watched].to_numpy()).any())
+            if watched is not None and not gaps:
+                gaps = bool(np.isnan(chunk[watched].to_numpy()).any())
             for index, parts in pieces.items():
                 # A view of the first chunk will do; further ones must not keep their tables alive.
                 parts.append(chunk[index].to_numpy(copy=row_count > _CHUNK_ROWS))
@@ -212,7 +215,7 @@ def _read_sorted(
         raise UnknownLayoutError(path, f"no whole row is left: {'; '.join(lines.report())}")
     data = io.BytesIO("\n".join(lines.texts).encode(table.encoding, errors="replace"))
     try:
-        parsed, _ = _parse(data, table, numeric, text, numeric[0])
+        parsed, _ = _parse(data, table, numeric, text, None)
     except ValueError:
         raise _bad_cell(path, table, lines, numeric) from None
     return replace(

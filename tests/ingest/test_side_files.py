@@ -134,3 +134,14 @@ def test_a_missing_column_is_named_with_the_nearest(folder):
 def test_the_logs_own_column_wins_over_the_file_beside_it(folder):
     (folder / "drive.csv").write_text("time_s,cabin_g,speed_mps\n0,1,3\n0.1,1,3\n")
     np.testing.assert_array_equal(speed(folder, STEADY), [3, 3])
+
+
+def test_a_log_may_hold_nothing_but_the_clock(tmp_path):
+    rows = "".join(f"2026-05-02T10:00:{i:02d},left\n" for i in range(10))
+    (tmp_path / "drive.csv").write_text("time,turn\n" + rows)
+    (tmp_path / "speed.csv").write_text(
+        "time,v\n2026-05-02T10:00:00,3\n2026-05-02T10:00:05,3\n2026-05-02T10:00:10,3\n"
+    )
+    mapping = ChannelMapping(file="speed.csv", column="v", unit="m/s")
+    raw = read_log(tmp_path / "drive.csv", Logger(channels={"speed": mapping}))
+    np.testing.assert_array_equal(raw.channels["speed"], np.full(10, 3.0))
