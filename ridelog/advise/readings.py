@@ -45,6 +45,23 @@ class KnobHistory:
     readings: tuple[KnobReading, ...]
 
 
+def log_sd(estimate: Estimate) -> float:
+    """Relative standard deviation of a positive estimate [1], from its 95 % interval.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The estimate; its lower limit may reach below zero.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), 4.3.4: standard deviation from a 95 % interval.
+    """
+    if estimate.low > 0:
+        return log(estimate.high / estimate.low) / (2 * COVERAGE_FACTOR)
+    return (estimate.high - estimate.low) / (2 * COVERAGE_FACTOR * estimate.value)
+
+
 def reading_spread(
     estimate: Estimate, settings: ReadingSettings | None = None
 ) -> tuple[float, float]:
@@ -67,10 +84,7 @@ def reading_spread(
     JCGM 100:2008 (GUM), 4.3.4: standard deviation from a 95 % interval.
     """
     settings = settings or ReadingSettings()
-    if estimate.low > 0:
-        whole = log(estimate.high / estimate.low) / (2 * COVERAGE_FACTOR)
-    else:
-        whole = (estimate.high - estimate.low) / (2 * COVERAGE_FACTOR * estimate.value)
+    whole = log_sd(estimate)
     lasting = min(settings.unknown_bias, whole / 2**0.5)
     own = (whole**2 - lasting**2) ** 0.5
     if estimate.random_half_width is not None:
@@ -165,6 +179,8 @@ def knob_history(
         if (reading := _reading(axle, runs, run, axle_name, knob, quantity, other_knob, settings))
     )
     now = clicks_of(runs[-1].setup, axle_name, knob)
+    if now is not None and not all(0 <= clicks <= last for clicks in now):
+        now = None
     return KnobHistory(last=last, now=now, readings=readings)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import erf, exp, hypot, log, pi, sqrt
 
-from ridelog.advise.readings import COVERAGE_FACTOR, same_spring, spring_of
+from ridelog.advise.readings import COVERAGE_FACTOR, log_sd, same_spring, spring_of
 from ridelog.advise.spring_rates import (
     SpringSettings,
     TyreRate,
@@ -155,7 +155,7 @@ def _towards(
         catalogue_n_per_m=now,
         wheel_rate_n_per_m=wheel_rate,
         frequency_hz=measured.value,
-        frequency_sd=log(measured.high / measured.low) / (2 * COVERAGE_FACTOR),
+        frequency_sd=log_sd(measured),
         stray=log(wheel_rate / (now * axle.motion_ratio**2)),
         tyre=tyre,
         settings=settings,
@@ -251,9 +251,8 @@ def _worth_it(fitted: _Fitted, measured: Estimate, following: float, target: flo
     if abs(following / fitted.catalogue_n_per_m - 1) < settings.same_rate:
         return False
     predicted = _predicted(fitted, following)
-    sd = log(predicted.high / predicted.low) / (2 * COVERAGE_FACTOR)
     miss_now = abs(log(measured.value / target))
-    miss_next = _mean_distance(log(predicted.value / target), sd)
+    miss_next = _mean_distance(log(predicted.value / target), log_sd(predicted))
     return miss_now - miss_next > max(
         settings.worthwhile_gain, COVERAGE_FACTOR * fitted.frequency_sd
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import exp, hypot, log
 
 from ridelog.advise.knob_prior import KnobPrior
-from ridelog.advise.readings import COVERAGE_FACTOR, clicks_of
+from ridelog.advise.readings import COVERAGE_FACTOR, clicks_of, log_sd
 from ridelog.car.description import Axle, Car
 from ridelog.car.geometry import sprung_mass_per_corner_kg
 from ridelog.estimate.result import AxleResult, Estimate
@@ -78,11 +78,11 @@ def find_imbalance(
     corners = CORNERS_OF_AXLE[axle_name]
     found = [run.analysis.corners.get(corner) for corner in corners]
     left, right = (result.damping_ratio if result else None for result in found)
-    if left is None or right is None or left.low <= 0 or right.low <= 0:
+    if left is None or right is None or left.value <= 0 or right.value <= 0:
         return None
     apart, apart_sd = _by_clicks(car.axle(axle_name), run, axle_name)
     difference = log(left.value / right.value) - apart
-    sd = hypot(_log_sd(left), _log_sd(right), apart_sd)
+    sd = hypot(log_sd(left), log_sd(right), apart_sd)
     weak, partner = corners if difference < 0 else corners[::-1]
     value, width = exp(-abs(difference)), exp(COVERAGE_FACTOR * sd)
     ratio = Estimate(value=value, low=value / width, high=value * width)
@@ -180,8 +180,3 @@ def _by_clicks(axle: Axle, run: Run, axle_name: str) -> tuple[float, float]:
         return 0.0, 0.0
     prior, share = KnobPrior(), (clicks[0] - clicks[1]) / axle.clicks
     return prior.range_mean * share, prior.range_sd * abs(share)
-
-
-def _log_sd(estimate: Estimate) -> float:
-    """Take the standard deviation of the logarithm from the 95 % interval."""
-    return log(estimate.high / estimate.low) / (2 * COVERAGE_FACTOR)

@@ -112,6 +112,21 @@ def test_without_knob_only_the_direction() -> None:
     assert "names no knob" in words(advice.axles["front"].reasons)
 
 
+def test_click_beyond_the_knob_is_not_believed() -> None:
+    advice = advise(builders.car(), [builders.run("a.csv", 25, builders.axle_result(0.25))])
+    assert advice.axles["front"].clicks.next is None
+    assert advice.axles["front"].direction == "stiffer"
+
+
+def test_interval_below_zero_is_a_vague_reading() -> None:
+    vague = Estimate(value=0.2, low=-0.1, high=0.5)
+    front = advise(builders.car(), [builders.run("a.csv", 6, builders.axle_result(vague))]).axles[
+        "front"
+    ]
+    assert front.clicks.next in range(19)
+    assert not front.done
+
+
 def test_unmeasured_axle_is_unknown_and_unguessed() -> None:
     blind = builders.axle_result(None, body_frequency_hz=None)
     run = builders.run("a.csv", 6, blind, builders.axle_result(0.35))

@@ -112,6 +112,18 @@ def test_no_change_where_the_target_lies_inside() -> None:
     assert advice.predicted_frequency_hz == result.body_frequency_hz
 
 
+def test_no_change_where_the_log_cannot_tell() -> None:
+    """7 % off the target, read to 8 %: a better spring is on the shelf, but nothing is proven."""
+    axle, result = axle_with_truth(1.0, 1.33)
+    vague = replace(result, body_frequency_hz=builders.estimate(1.243, 0.08))
+    sure = replace(result, body_frequency_hz=builders.estimate(1.243, 0.01))
+    verdicts = [
+        advise_spring(builders.car(axle), [builders.run("a.csv", 6, r)], "front").verdict
+        for r in (vague, sure)
+    ]
+    assert verdicts == ["close", "change"]
+
+
 def test_no_change_where_nothing_nearer_can_be_bought() -> None:
     axle, result = axle_with_truth(1.0, 1.30, available_spring_rates_n_per_m=(70e3,))
     advice = advise_spring(builders.car(axle), [builders.run("a.csv", 6, result)], "front")
