@@ -67,3 +67,11 @@ def test_knob_halfway():
 def test_knob_refuses_clicks_it_does_not_have(click):
     with pytest.raises(ValueError, match=f"click {click} is outside 0 to 10"):
         knob_factor(Knob(clicks=10, soft_ratio=0.5, stiff_ratio=2.0), click)
+
+
+def test_bleed_hole_takes_its_share_of_the_force_at_low_speed():
+    # By hand: at the bleed's own speed 1 / e of a half is still missing, far above it nothing.
+    open_hole = {"bleed_ratio": 0.5, "bleed_speed_m_per_s": 0.02}
+    curve = DamperCurve(family="linear", slope_n_s_per_m=1000, **open_hole)
+    force = side_force_n(curve, np.array([0.02, 1.0]))
+    np.testing.assert_allclose(force, [20 * (1 - 0.5 / np.e), 1000.0], rtol=1e-9)

@@ -55,6 +55,18 @@ def test_force_points_are_signed(car):
     assert len(force) == 10
 
 
+def test_damping_of_a_bending_curve_is_its_secant_at_five_centimetres_a_second(car):
+    # By hand: 2000 N s/m with a knee at 0.05 m/s and nothing left above it, 2000 x 0.05 x tanh(1)
+    # = 76.159 N at 0.05 m/s: 1523.2 N s/m.
+    curve = DamperCurve(
+        family="saturating", slope_n_s_per_m=2000, knee_m_per_s=0.05, high_speed_ratio=0.0
+    )
+    damper = replace(car.front.dampers[0], bump=curve)
+    truth = truth_of(replace(car, front=replace(car.front, dampers=(damper, damper))))
+    expected = 1523.19 * 0.75**2 / 6363.96
+    assert truth.axles["front"].damping_ratio_bump == pytest.approx(expected, rel=1e-5)
+
+
 def test_tired_damper_lowers_its_corner_and_the_mean(car):
     left, right = car.front.dampers
     tired = replace(car.front, dampers=(replace(left, condition_ratio=0.4), right))
