@@ -45,7 +45,7 @@ class RoadSettings:
     highest_wave: float = 2.83
     lowest_waviness: float = 1.5
     highest_waviness: float = 2.5
-    waviness_steps: int = 101
+    waviness_steps: int = 21
     obstacle_ratio: float = 2.0
     fewest_windows: int = 8
     level_doubt: float = 0.10
@@ -211,9 +211,19 @@ def _fit_windows(windows: RoadWindows, s: RoadSettings) -> tuple[float, FloatArr
 
     log_wave_sum = float(np.sum(log_wave * inside))
     tried = np.linspace(s.lowest_waviness, s.highest_waviness, s.waviness_steps)
-    misfit = [np.sum(count * np.log(levels(w))) - w * log_wave_sum for w in tried]
-    best = float(tried[int(np.argmin(misfit))])
+    misfit = [float(np.sum(count * np.log(levels(w)))) - w * log_wave_sum for w in tried]
+    best = _lowest_point(tried, np.array(misfit))
     return best, levels(best)
+
+
+def _lowest_point(x: FloatArray, y: FloatArray) -> float:
+    """Bottom of the parabola through the lowest of evenly spaced points and its neighbours."""
+    lowest = int(np.argmin(y))
+    if lowest in (0, len(x) - 1):
+        return float(x[lowest])
+    left, middle, right = y[lowest - 1 : lowest + 2]
+    shift = 0.5 * (left - right) / (left - 2 * middle + right)
+    return float(x[lowest] + shift * (x[1] - x[0]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
