@@ -64,11 +64,12 @@ def integrate(
 
     References
     ----------
-    Derived here: an integral divides the transform by i omega; gain 1 / (1 + (low / f)^8).
+    Derived here: an integral divides the transform by i omega; gain 1 / (1 + (low / f)^4), gentle so that
+    the ends do not ring far into the log.
     """
     frequency_hz = _frequency(values, sample_rate_hz)
     gain = np.zeros_like(frequency_hz)
-    gain[1:] = 1.0 / (1.0 + (low_hz / frequency_hz[1:]) ** 8)
+    gain[1:] = 1.0 / (1.0 + (low_hz / frequency_hz[1:]) ** 4)
     return _applied(values, sample_rate_hz, -times, gain)
 
 

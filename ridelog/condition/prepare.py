@@ -17,6 +17,7 @@ from ridelog.condition.spikes import mend_spikes
 from ridelog.condition.standing import standing_mask
 from ridelog.condition.timebase import TimeBase, on_even_base
 from ridelog.condition.zero import mend_zero
+from ridelog.errors import NotEnoughDataError
 from ridelog.recording import (
     HORIZONTAL_ACCELERATION_CHANNELS,
     FloatArray,
@@ -35,6 +36,9 @@ _SINGLE_CHANNEL_CHECKS: tuple[Callable[[Signals], Checked], ...] = (
     find_clipped,
     mend_zero,
 )
+
+
+FEWEST_ROWS = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,7 +66,9 @@ def prepare(raw: RawRecording, car: Car) -> Prepared:
 
     Raises
     ------
-    ValueError
+    NotEnoughDataError
+        If the log has fewer rows than any check needs.
+    SignalError
         If the time column does not advance.
 
     Notes
@@ -73,6 +79,9 @@ def prepare(raw: RawRecording, car: Car) -> Prepared:
     further. What a check cannot mend stays in the recording and is named in `problems`:
     `usable_channels` tells which channels a result may rest on.
     """
+    if len(raw.time_s) < FEWEST_ROWS:
+        found = len(raw.time_s)
+        raise NotEnoughDataError("the log", needed=FEWEST_ROWS, found=found, unit="rows")
     base = on_even_base(raw)
     problems = list(base.problems)
     notes: list[str] = []

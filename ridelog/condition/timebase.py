@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridelog.condition.clock import Clock, ClockSettings, read_clock
+from ridelog.condition.clock import Clock, read_clock
+from ridelog.condition.clock_line import ClockSettings
 from ridelog.condition.resample import place
 from ridelog.condition.signals import Signals
 from ridelog.condition.stretches import as_seconds, keep_long_runs
