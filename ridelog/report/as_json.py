@@ -55,10 +55,14 @@ def analysis_json(result: AnalysisResult) -> Json:
         The analysis.
     """
     unknown = AxleResult(method="none")
+    weak_corner = {name: result.weak_corner.get(name) for name in AXLES}
     return {
         "contract": CONTRACT_VERSION,
         "log": _log(result.log),
-        "axles": {name: _axle(result.axles.get(name, unknown)) for name in AXLES},
+        "axles": {
+            name: {**_axle(result.axles.get(name, unknown)), "weak_corner": weak_corner[name]}
+            for name in AXLES
+        },
         "corners": {name: _corner(result.corners.get(name, CornerResult())) for name in CORNERS},
         "whole_car": {
             "bounce_frequency_hz": estimate_json(result.whole_car.bounce_frequency_hz),

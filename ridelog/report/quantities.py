@@ -38,6 +38,7 @@ AXLE_QUANTITIES = (
 )
 
 SENSOR_WORDS = {"travel": "travel sensor", "body": "body accelerometer", "hub": "hub accelerometer"}
+CORNER_NAME = re.compile(r"\b[fr][lr]\b")
 CHANNEL_NAME = re.compile(r"\b(?:travel|body|hub)_[fr][lr]\b")
 
 
@@ -56,12 +57,13 @@ def channel_words(channel: str) -> str:
 
 
 def spoken(text: str) -> str:
-    """Replace channel names in a sentence by words, the first letter a capital.
+    """Replace channel and corner names in a sentence by words, the first letter a capital.
 
     Parameters
     ----------
     text : str
-        A problem or a note, which name channels as the program does.
+        A problem or a note, which name channels and corners as the program does.
     """
     text = CHANNEL_NAME.sub(lambda match: f"the {channel_words(match.group())}", text)
+    text = CORNER_NAME.sub(lambda match: CORNER_WORDS[match.group()], text)
     return text[:1].upper() + text[1:]

@@ -21,8 +21,8 @@ from ridelog.report.numbers import (
     plus_minus_words,
     value_words,
 )
-from ridelog.report.quantities import AXLE_QUANTITIES, Quantity, channel_words, spoken
-from ridelog.report.verdict import against_target, deepest_mm
+from ridelog.report.quantities import AXLE_QUANTITIES, Quantity, spoken
+from ridelog.report.verdict import against_target, deepest_mm, is_certain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,8 +123,10 @@ def _stop_words(stop: StopContacts | None) -> str:
         return ""
     if not stop.contacts:
         return "none"
-    count, deepest = f"{len(stop.contacts)} x", deepest_mm(stop)
-    return count if deepest is None else f"{count}, {deepest:.1f} mm"
+    words, deepest = f"{len(stop.contacts)} x", deepest_mm(stop)
+    if not is_certain(stop):
+        return f"likely {words}"
+    return words if deepest is None else f"{words}, {deepest:.1f} mm"
 
 
 def force_rows(result: AnalysisResult) -> tuple[tuple[str, ...], ...]:
@@ -161,7 +163,7 @@ def comfort_rows(result: AnalysisResult) -> tuple[tuple[str, str], ...]:
     if comfort is None:
         return ()
     rows = [
-        ("measured at", channel_words(comfort.place)),
+        ("measured at", spoken(comfort.place)),
         ("weighted vertical acceleration", f"{plain(comfort.weighted_rms_mps2)} m/s2 rms"),
         ("highest second (MTVV)", f"{plain(comfort.mtvv_mps2)} m/s2"),
         ("vibration dose (VDV)", f"{plain(comfort.vdv_mps175)} m/s^1.75"),

@@ -95,7 +95,14 @@ def headlines(result: AnalysisResult, car: Car) -> tuple[Headline, ...]:
     if all(axle.damping_ratio is None for axle in result.axles.values()):
         return (_whole_car_headline(result), *stop_headlines(result))
     axles = tuple(axle_headline(name, result, car.axle(name)) for name in AXLES)
-    return (*axles, *stop_headlines(result))
+    return (*axles, *_weak_headlines(result), *stop_headlines(result))
+
+
+def _weak_headlines(result: AnalysisResult) -> tuple[Headline, ...]:
+    return tuple(
+        Headline(said=f"The {CORNER_WORDS[corner]} damper gives clearly less than its partner")
+        for corner in result.weak_corner.values()
+    )
 
 
 def axle_headline(name: str, result: AnalysisResult, axle: Axle) -> Headline:
@@ -152,16 +159,32 @@ def stop_headlines(result: AnalysisResult) -> tuple[Headline, ...]:
         for stop, words in ((measured.bump_stop, "bump stop"), (measured.top_out, "top-out stop")):
             if stop is None or not stop.contacts:
                 continue
-            count = len(stop.contacts)
-            times = "once" if count == 1 else f"{count} times"
-            deepest = deepest_mm(stop)
-            found.append(
-                Headline(
-                    said=f"{CORNER_WORDS[corner].capitalize()} hit its {words} {times}",
-                    figures="" if deepest is None else f"deepest {deepest:.1f} mm",
-                )
-            )
+            found.append(_stop_headline(CORNER_WORDS[corner].capitalize(), words, stop))
     return tuple(found)
+
+
+def _stop_headline(corner: str, words: str, stop: StopContacts) -> Headline:
+    count = len(stop.contacts)
+    times = "once" if count == 1 else f"{count} times"
+    if not is_certain(stop):
+        return Headline(
+            said=f"{corner} seems to have hit its {words} {times}",
+            figures="told by the jolt; a travel sensor would show it for sure",
+        )
+    deepest = deepest_mm(stop)
+    figures = "" if deepest is None else f"deepest {deepest:.1f} mm"
+    return Headline(said=f"{corner} hit its {words} {times}", figures=figures)
+
+
+def is_certain(stop: StopContacts) -> bool:
+    """Whether travel shows the contacts, not only a jolt in the acceleration.
+
+    Parameters
+    ----------
+    stop : StopContacts
+        The contacts with one stop.
+    """
+    return all(contact.probability == 1 for contact in stop.contacts)
 
 
 def deepest_mm(stop: StopContacts) -> float | None:

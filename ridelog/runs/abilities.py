@@ -4,16 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ridelog.estimate.comfort import ComfortSettings
 from ridelog.estimate.curves import StripCurve
 from ridelog.estimate.result import LogInfo
 from ridelog.recording import (
     AXLES,
     BODY_CHANNELS,
     CORNERS_OF_AXLE,
+    HUB_CHANNELS,
     TRAVEL_CHANNELS,
     Problem,
     Recording,
 )
+
+SLOWEST_RATE_HZ = 45.0
+"""Below it no estimator of frequency or damping works: wheel hop folds into the body's band."""
+
+BALANCE_BY_TRAVEL = "travel and body sensors together, the surest way"
+BALANCE_BY_HUBS = "hub and body sensors together"
+TOO_SLOW = "sampled too slowly"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,83 +47,92 @@ class CheckResult:
 
 
 def abilities(recording: Recording, kind: str) -> tuple[Ability, ...]:
-    """Tell which questions the channels of a recording can answer.
+    """Tell which questions the sensors of a recording can answer, if the drive is good enough.
 
     Parameters
     ----------
     recording : Recording
-        The clean recording.
+        The clean recording, channels at fault left out.
     kind : str
         ``drive`` or ``bounce``.
     """
-    axles = tuple(_axle_ability(recording, kind, axle) for axle in AXLES)
-    travel = recording.has(*TRAVEL_CHANNELS)
-    some_travel = any(name in recording.channels for name in TRAVEL_CHANNELS)
-    body = any(name in recording.channels for name in (*BODY_CHANNELS, "cabin", "seat"))
-    driven = kind == "drive"
-    force = driven and travel and all(_force_balance(recording, axle) for axle in AXLES)
     return (
-        *axles,
-        Ability(
-            key="damper_force",
-            question="damper force against damper speed",
-            possible=force,
-            reason="travel and body sensors together" if force else "needs travel and body sensors",
-        ),
-        Ability(
-            key="stop_contacts",
-            question="bump-stop and top-out contacts",
-            possible=driven and (some_travel or body),
-            reason=_stop_reason(driven, some_travel, body),
-        ),
-        Ability(
-            key="comfort",
-            question="ride comfort",
-            possible=driven and body,
-            reason="an accelerometer on the body" if body else "needs an accelerometer on the body",
-        ),
+        *(_axle_ability(recording, kind, axle) for axle in AXLES),
+        _whole_car_ability(recording),
+        _force_ability(recording, kind),
+        _stop_ability(recording, kind),
+        _comfort_ability(recording, kind),
     )
 
 
-def _force_balance(recording: Recording, axle: str) -> bool:
-    left, right = CORNERS_OF_AXLE[axle]
-    return recording.has(f"body_{left}", f"body_{right}", f"travel_{left}", f"travel_{right}")
+def _ability(key: str, question: str, way: str, lack: str) -> Ability:
+    # `way` is empty where there is none; then `lack` says what is missing.
+    return Ability(key=key, question=question, possible=bool(way), reason=way or lack)
 
 
 def _axle_ability(recording: Recording, kind: str, axle: str) -> Ability:
-    reason = _axle_method(recording, kind, axle)
-    return Ability(
-        key=f"{axle}_frequency_and_damping",
-        question=f"{axle} body frequency and damping",
-        possible=bool(reason),
-        reason=reason or "needs a body accelerometer over each axle, or travel sensors",
+    # The same order of choice as in ridelog.estimate.drive.
+    body, travel = (_at_both_axles(recording, sensor) for sensor in ("body", "travel"))
+    slow = recording.sample_rate_hz < SLOWEST_RATE_HZ
+    if slow:
+        way = ""
+    elif kind == "bounce":
+        way = "the decay after the push" if body else ""
+    elif _balance(recording):
+        way = BALANCE_BY_TRAVEL if recording.has(*TRAVEL_CHANNELS) else BALANCE_BY_HUBS
+    elif body:
+        way = "body accelerometers over both axles; wide intervals"
+    else:
+        way = "travel alone; wide intervals" if travel else ""
+    lack = TOO_SLOW if slow else "needs a body accelerometer over each axle, or travel sensors"
+    question = f"{axle} body frequency and damping"
+    return _ability(f"{axle}_frequency_and_damping", question, way, lack)
+
+
+def _whole_car_ability(recording: Recording) -> Ability:
+    slow = recording.sample_rate_hz < SLOWEST_RATE_HZ
+    known = _on_body(recording) or _at_both_axles(recording, "travel")
+    way = "any sensor of the body's motion" if known and not slow else ""
+    lack = TOO_SLOW if slow else "needs a sensor of the body's motion"
+    return _ability("whole_car_bounce", "bounce of the car as a whole", way, lack)
+
+
+def _force_ability(recording: Recording, kind: str) -> Ability:
+    way = "the same force balance" if kind == "drive" and _balance(recording) else ""
+    lack = "needs a drive with body and travel (or hub) sensors at all corners"
+    return _ability("damper_force", "damper force against damper speed", way, lack)
+
+
+def _stop_ability(recording: Recording, kind: str) -> Ability:
+    if kind != "drive":
+        way = ""
+    elif any(name in recording.channels for name in TRAVEL_CHANNELS):
+        way = "travel against the gaps"
+    else:
+        way = "only by the jolt in the acceleration" if _on_body(recording) else ""
+    question = "bump-stop and top-out contacts"
+    return _ability("stop_contacts", question, way, "needs a drive with travel or body sensors")
+
+
+def _comfort_ability(recording: Recording, kind: str) -> Ability:
+    slow = recording.sample_rate_hz < ComfortSettings().lowest_rate_hz
+    possible = kind == "drive" and _on_body(recording) and not slow
+    way = "an accelerometer on the body" if possible else ""
+    lack = TOO_SLOW if slow else "needs a drive with an accelerometer on the body"
+    return _ability("comfort", "ride comfort", way, lack)
+
+
+def _balance(recording: Recording) -> bool:
+    relative = recording.has(*TRAVEL_CHANNELS) or recording.has(*HUB_CHANNELS)
+    return recording.has(*BODY_CHANNELS) and relative
+
+
+def _at_both_axles(recording: Recording, sensor: str) -> bool:
+    return all(
+        any(recording.has(f"{sensor}_{corner}") for corner in CORNERS_OF_AXLE[axle])
+        for axle in AXLES
     )
 
 
-def _axle_method(recording: Recording, kind: str, axle: str) -> str:
-    left, right = CORNERS_OF_AXLE[axle]
-    have = {
-        sensor: any(f"{sensor}_{corner}" in recording.channels for corner in (left, right))
-        for sensor in ("travel", "body", "hub")
-    }
-    if kind == "bounce":
-        return "its decay after the push" if have["body"] or have["travel"] else ""
-    both_ends = all(
-        any(f"body_{corner}" in recording.channels for corner in CORNERS_OF_AXLE[end])
-        for end in AXLES
-    )
-    ways = (
-        (have["travel"] and have["body"], "travel and body sensors together, the surest way"),
-        (have["hub"] and have["body"], "hub and body sensors together"),
-        (both_ends, "body accelerometers over both axles; wide intervals"),
-        (have["travel"], "travel alone; wide intervals"),
-    )
-    return next((reason for possible, reason in ways if possible), "")
-
-
-def _stop_reason(driven: bool, travel: bool, body: bool) -> str:
-    if not driven:
-        return "needs a drive"
-    if travel:
-        return "travel against the gaps"
-    return "only by their mark in the acceleration" if body else "needs travel or body sensors"
+def _on_body(recording: Recording) -> bool:
+    return any(name in recording.channels for name in (*BODY_CHANNELS, "cabin", "seat"))

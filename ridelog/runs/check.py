@@ -9,10 +9,11 @@ import numpy as np
 from ridelog.car.description import Car
 from ridelog.condition.prepare import prepare
 from ridelog.condition.segments import log_kind
+from ridelog.condition.usable import usable_channels
 from ridelog.estimate.curves import StripCurve
 from ridelog.estimate.result import LogInfo
 from ridelog.ingest.read import read_log
-from ridelog.recording import Recording, channel_kind
+from ridelog.recording import Recording, Step, channel_kind
 from ridelog.runs.abilities import CheckResult, abilities
 
 STRIP_SLOTS = 240
@@ -43,6 +44,11 @@ def check_log(log: Path, car: Car) -> CheckResult:
     prepared = prepare(read_log(log, car.logger), car)
     recording = prepared.recording
     kind = log_kind(recording)
+    usable = usable_channels(recording, prepared.problems)
+    sound = recording.with_channels(
+        {name: values for name, values in recording.channels.items() if name in usable},
+        Step(name="leave out", settings=()),
+    )
     return CheckResult(
         log=LogInfo(
             file=recording.source.file,
@@ -52,7 +58,7 @@ def check_log(log: Path, car: Car) -> CheckResult:
             gaps=recording.gaps,
             channels=tuple(recording.channels),
         ),
-        can_tell=abilities(recording, kind),
+        can_tell=abilities(sound, kind),
         problems=prepared.problems,
         notes=prepared.notes,
         strips=tuple(_strip(recording, name) for name in recording.channels),

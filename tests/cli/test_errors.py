@@ -167,7 +167,7 @@ def test_ctrl_c_is_clean(capsys, folder, monkeypatch):
     monkeypatch.setattr("ridelog.car.load.load_car", interrupted)
     with pytest.raises(SystemExit) as leaving:
         main(["analyze", "run.csv"])
-    assert (leaving.value.code, capsys.readouterr().err) == (130, "stopped\n")
+    assert (leaving.value.code, capsys.readouterr().err) == (130, "\nstopped\n")
 
 
 def test_closed_pipe_is_quiet():

@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 
-from ridelog.estimate.result import Estimate
+from ridelog.estimate.result import Contact, CornerResult, Estimate, StopContacts
 from ridelog.report.verdict import against_target, headlines
 from tests.report import examples
 
@@ -53,4 +53,22 @@ def test_one_axle_unknown_is_said_beside_the_other():
     result = dataclasses.replace(full, axles={**full.axles, "rear": rear})
     assert headlines(result, examples.car())[1].sentence == (
         "Rear: this log cannot tell the damping."
+    )
+
+
+def test_a_contact_told_by_its_jolt_is_not_called_sure():
+    full = examples.full_result()
+    contact = Contact(start_s=3.0, end_s=3.1, depth_mm=None, probability=0.8)
+    corner = CornerResult(bump_stop=StopContacts(contacts=(contact,)))
+    result = dataclasses.replace(full, corners={"rl": corner})
+    assert headlines(result, examples.car())[2].sentence == (
+        "Left rear seems to have hit its bump stop once: "
+        "told by the jolt; a travel sensor would show it for sure."
+    )
+
+
+def test_a_weak_damper_is_said():
+    result = dataclasses.replace(examples.full_result(), weak_corner={"rear": "rr"})
+    assert headlines(result, examples.car())[2].sentence == (
+        "The right rear damper gives clearly less than its partner."
     )

@@ -1,0 +1,52 @@
+"""Which questions which sensors answer; the rows are those of the README's table."""
+
+import numpy as np
+import pytest
+
+from ridelog.recording import (
+    BODY_CHANNELS,
+    HUB_CHANNELS,
+    TRAVEL_CHANNELS,
+    Recording,
+    Source,
+)
+from ridelog.runs.abilities import abilities
+
+AXLE_QUESTIONS = {"front_frequency_and_damping", "rear_frequency_and_damping"}
+ALL = {*AXLE_QUESTIONS, "whole_car_bounce", "damper_force", "stop_contacts", "comfort"}
+TABLE = {
+    "travel and body": ((*TRAVEL_CHANNELS, *BODY_CHANNELS), "drive", ALL),
+    "hub and body": ((*HUB_CHANNELS, *BODY_CHANNELS), "drive", ALL),
+    "two body": (("body_fl", "body_rl"), "drive", ALL - {"damper_force"}),
+    "travel": (TRAVEL_CHANNELS, "drive", ALL - {"damper_force", "comfort"}),
+    "phone": (("cabin",), "drive", {"whole_car_bounce", "stop_contacts", "comfort"}),
+    "one axle": (("body_fl", "body_fr"), "drive", {"whole_car_bounce", "stop_contacts", "comfort"}),
+    "bounce": (BODY_CHANNELS, "bounce", {*AXLE_QUESTIONS, "whole_car_bounce"}),
+    "speed alone": (("speed",), "drive", set()),
+}
+
+
+def recording(names, rate_hz=200.0):
+    zeros = np.zeros(50)
+    return Recording(
+        sample_rate_hz=rate_hz,
+        channels={name: zeros for name in names},
+        valid=np.ones(50, dtype=bool),
+        source=Source(file="x.csv", layout="canonical"),
+    )
+
+
+@pytest.mark.parametrize("row", TABLE)
+def test_table(row):
+    names, kind, expected = TABLE[row]
+    answers = abilities(recording(names), kind)
+    assert {answer.key for answer in answers} == ALL
+    assert {answer.key for answer in answers if answer.possible} == expected
+    assert all(answer.reason for answer in answers)
+
+
+def test_slow_log_says_so():
+    answers = {a.key: a for a in abilities(recording(("cabin",), 17.0), "drive")}
+    assert not answers["comfort"].possible
+    assert answers["comfort"].reason == "sampled too slowly"
+    assert not answers["whole_car_bounce"].possible
