@@ -35,7 +35,7 @@ def measured_reason(measured: Estimate, target: float, file: str, where: str | N
     verdict = "the target lies inside" if inside else percent_words(measured.value / target)
     text = f"{file}{at}: damping ratio {ratio_words(measured)}, target {target:g}: {verdict}."
     if measured.largest_contributor:
-        text += f" Most of the uncertainty comes from {measured.largest_contributor}."
+        text += f" What limits it most: {measured.largest_contributor}."
     return text
 
 
@@ -106,7 +106,7 @@ def turn_reasons(choice: KnobChoice, predicted: Estimate, place: str) -> tuple[s
         f"{_chance(choice.probability_next)} to lie within 10 % of the target, "
         f"{_chance(choice.probability_now)} as it stands"
     )
-    why = f"{place} is the likeliest: {chances}."
+    why = f"{place} is the likeliest setting: {chances}."
     if choice.reason == "explore":
         why = f"{place} is nearly as likely ({chances}) and teaches more than the same again."
     return (

@@ -24,10 +24,12 @@ class BlockSettings:
     `run_to_run_sd` is how far two drives of an unchanged car differ (relative): damper temperature,
     wind, driver; common practice, no source. Neighbouring blocks are correlated: the estimate from
     few blocks is drawn towards `prior_correlation` as if `prior_blocks` had shown that.
+    `frequency_run_sd` is the same for frequencies: a percent of load is half a percent.
     """
 
     block_s: float = 10.0
     run_to_run_sd: float = 0.02
+    frequency_run_sd: float = 0.005
     prior_correlation: float = 0.3
     prior_blocks: float = 12.0
     highest_correlation: float = 0.9

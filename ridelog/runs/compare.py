@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot, log
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from ridelog.runs.block_statistics import (
 )
 from ridelog.runs.collect import Run, collect_runs
 from ridelog.runs.compare_comfort import comfort_change
+from ridelog.runs.compare_contacts import contact_remark
 from ridelog.runs.quantity_change import QuantityChange, quantity_change
 from ridelog.runs.same_stretch import comfort_blocks
 from ridelog.runs.setup_change import setup_changes
@@ -79,9 +80,14 @@ def compare_runs(
     """
     settings = settings or BlockSettings()
     quantities: list[QuantityChange] = []
-    notes: list[str] = []
+    notes = [
+        f"{run.file} has no setup file, so what was set for it is not known."
+        for run in (run_a, run_b)
+        if run.setup is None
+    ]
     for axle in AXLES:
         quantities.extend(_axle_changes(run_a, run_b, car, axle, settings))
+        notes.extend(filter(None, (contact_remark(run_a, run_b, axle),)))
     if recordings is not None:
         blocks = comfort_blocks(*recordings)
         if blocks is None:
@@ -151,20 +157,22 @@ def _axle_changes(
         both = [_positive(result, field) for result in pair]
         if both[0] is None or both[1] is None:
             continue
-        change = change_of_estimates(both[0], both[1], settings)
+        steady = field.endswith("_hz")
+        scatter = replace(settings, run_to_run_sd=settings.frequency_run_sd) if steady else settings
+        change = change_of_estimates(both[0], both[1], scatter)
         target = _target(car, axle, field)
         verdict = _towards(change, both[0], both[1], target)
         found.append(
             quantity_change(
                 name,
                 axle,
-                "Hz" if field.endswith("_hz") else "",
+                "Hz" if steady else "",
                 (both[0], both[1]),
                 change,
                 verdict=verdict,
                 driven_s=driven_s,
                 method="estimates",
-                settings=settings,
+                settings=scatter,
             )
         )
     return found

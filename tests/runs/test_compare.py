@@ -10,6 +10,7 @@ import pytest
 from ridelog.estimate.result import Estimate, RoadResult
 from ridelog.recording import CORNERS, Recording, Source
 from ridelog.runs.compare import compare_runs
+from ridelog.runs.compare_contacts import chance_of_split
 from ridelog.runs.same_stretch import comfort_blocks
 from ridelog.runs.setup import RunSetup
 from ridelog.runs.setup_change import setup_changes
@@ -152,7 +153,50 @@ def test_nothing_in_common_is_said() -> None:
         builders.run("a.csv", 6, blind), builders.run("b.csv", 6, blind), builders.car()
     )
     assert comparison.quantities == ()
-    assert "Nothing to compare" in comparison.notes[0]
+    assert "Nothing to compare" in comparison.notes[-1]
+
+
+def test_contacts_by_the_binomial_table() -> None:
+    """Ten of ten in the first of two equal drives: 2 x 0.5^10; five and five: certain."""
+    assert chance_of_split(10, 0, 3.0, 3.0) == pytest.approx(2 / 1024)
+    assert chance_of_split(0, 10, 3.0, 3.0) == pytest.approx(2 / 1024)
+    assert chance_of_split(5, 5, 3.0, 3.0) == 1
+    # Two in one minute against one in nine: P(2 or 3 of 3) at a share of 0.1 is 0.028.
+    assert chance_of_split(2, 1, 1.0, 9.0) == pytest.approx(2 * (3 * 0.01 * 0.9 + 0.001))
+
+
+def test_fewer_contacts_are_told() -> None:
+    result = builders.axle_result(0.3)
+    hit, clean = builders.corner_result(0.3, contacts=9), builders.corner_result(0.3)
+    first = builders.run("a.csv", 6, result, corners={"fl": hit, "fr": clean})
+    second = builders.run("b.csv", 6, result)
+    notes = compare_runs(first, second, builders.car()).notes
+    assert notes == (
+        "front bump-stop contacts: 9 in 3.0 min -> 0 in 3.0 min: better (on like roads chance does "
+        "as much in 1 % of cases).",
+    )
+
+
+def test_run_without_setup_is_told() -> None:
+    first, second = runs(0.25, 0.34)
+    comparison = compare_runs(replace(first, setup=None), second, builders.car())
+    assert comparison.setup == ()
+    assert comparison.notes == ("a.csv has no setup file, so what was set for it is not known.",)
+
+
+def test_frequency_scatters_less_from_day_to_day_than_damping() -> None:
+    """A quarter of the spread: 3 % in frequency is proven, 3 % in damping is not."""
+    results = [
+        builders.axle_result(told(damping, 0.005), body_frequency_hz=None)
+        for damping in (0.300, 0.309)
+    ]
+    pair = [
+        builders.run(file, 6, replace(result, body_frequency_hz=told(frequency, 0.005)))
+        for file, result, frequency in zip(("a.csv", "b.csv"), results, (1.30, 1.34), strict=True)
+    ]
+    comparison = compare_runs(pair[0], pair[1], builders.car())
+    assert by_name(comparison, "body frequency").verdict != "cannot tell"
+    assert by_name(comparison, "damping ratio").verdict == "cannot tell"
 
 
 def test_softer_damping_on_the_same_stretch_is_smoother() -> None:
