@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from ridelog.recording import STANDARD_GRAVITY_M_PER_S2, FloatArray
 from ridelog.simulate.dampers import damper_force_n
@@ -24,6 +25,10 @@ INPUTS = 14
 # Damper force beyond its linear part (4), stop and geometry force at the wheel (4), pull that a
 # lifted tyre cannot give (4).
 FORCES = 12
+# Where coordinates, their rates and the lagged forces stand in the state.
+_PLACES = slice(0, COORDINATES)
+_RATES = slice(COORDINATES, 2 * COORDINATES)
+_LAGGED = slice(2 * COORDINATES, STATES)
 TWIST_SIGNS = np.array([1.0, -1.0, -1.0, 1.0])
 # Speed at which a damper's linear part is taken: any value gives the same motion.
 LINEAR_PART_SPEED_M_PER_S = 0.1
@@ -63,47 +68,56 @@ def car_matrices(car: TrueCar) -> CarMatrices:
     against published quarter and half cars in the tests.
     """
     body, travel = _body_rows(car), _travel_rows(car)
-    mass = _mass(car)
-    linear_damping = _linear_damping(car)
-    ratio = _per_corner(car, "motion_ratio")
-    lag = np.array([d.mount_lag_s for a in (car.front, car.rear) for d in a.dampers])
-    direct = lag == 0
+    inverse: FloatArray = np.linalg.inv(_mass(car)).astype(float)
     tyre_rate = _per_corner(car, "tyre_rate_n_per_m")
     tyre_damping = _per_corner(car, "tyre_damping_n_s_per_m")
-    stiffness = _stiffness(car, travel) + _at_wheels(tyre_rate)
-    damping = travel.T @ np.diag(linear_damping * ratio**2 * direct) @ travel
-    damping = damping + _at_wheels(tyre_damping) + _twist_damping(car)
-    inverse = np.linalg.inv(mass)
-
-    n = COORDINATES
-    state = np.zeros((STATES, STATES))
-    state[:n, n : 2 * n] = np.eye(n)
-    state[n : 2 * n, :n] = -inverse @ stiffness
-    state[n : 2 * n, n : 2 * n] = -inverse @ damping
-    state[n : 2 * n, 2 * n :] = -inverse @ travel.T @ np.diag(ratio * ~direct)
-    follow = np.where(direct, 1e3, 1 / np.where(direct, 1.0, lag))
-    state[2 * n :, 2 * n :] = -np.diag(follow)
-    state[2 * n :, n : 2 * n] = np.diag(follow * linear_damping * ratio * ~direct) @ travel
-
-    force = np.zeros((STATES, FORCES))
-    force[n : 2 * n, :4] = -inverse @ travel.T @ np.diag(ratio * direct)
-    force[2 * n :, :4] = np.diag(follow * ~direct)
-    force[n : 2 * n, 4:8] = -inverse @ travel.T
-    force[n : 2 * n, 8:] = inverse[:, 4:]
-
     inputs = np.zeros((STATES, INPUTS))
-    inputs[n : 2 * n] = inverse @ _input_forces(car, body, tyre_rate, tyre_damping)
+    inputs[_RATES] = inverse @ _input_forces(car, body, tyre_rate, tyre_damping)
     return CarMatrices(
-        state=state,
-        force=force,
+        state=_state_matrix(car, travel, inverse),
+        force=_force_matrix(car, travel, inverse),
         input=inputs,
         travel_of_coordinates=travel,
         body_of_coordinates=body,
-        linear_damping=linear_damping,
+        linear_damping=_linear_damping(car),
         static_load=_static_load(car),
         tyre_rate=tyre_rate,
         tyre_damping=tyre_damping,
     )
+
+
+def _state_matrix(car: TrueCar, travel: FloatArray, inverse: FloatArray) -> FloatArray:
+    ratio, linear_damping = _per_corner(car, "motion_ratio"), _linear_damping(car)
+    lagged, follow = _lags(car)
+    stiffness = _stiffness(car, travel) + _at_wheels(_per_corner(car, "tyre_rate_n_per_m"))
+    damping = travel.T @ np.diag(linear_damping * ratio**2 * ~lagged) @ travel
+    damping = damping + _at_wheels(_per_corner(car, "tyre_damping_n_s_per_m"))
+    damping = damping + _twist_damping(car)
+    state = np.zeros((STATES, STATES))
+    state[_PLACES, _RATES] = np.eye(COORDINATES)
+    state[_RATES, _PLACES] = -inverse @ stiffness
+    state[_RATES, _RATES] = -inverse @ damping
+    state[_RATES, _LAGGED] = -inverse @ travel.T @ np.diag(ratio * lagged)
+    state[_LAGGED, _RATES] = np.diag(follow * linear_damping * ratio * lagged) @ travel
+    state[_LAGGED, _LAGGED] = -np.diag(follow)
+    return state
+
+
+def _force_matrix(car: TrueCar, travel: FloatArray, inverse: FloatArray) -> FloatArray:
+    lagged, follow = _lags(car)
+    force = np.zeros((STATES, FORCES))
+    force[_RATES, :4] = -inverse @ travel.T @ np.diag(_per_corner(car, "motion_ratio") * ~lagged)
+    force[_LAGGED, :4] = np.diag(follow * lagged)
+    force[_RATES, 4:8] = -inverse @ travel.T
+    force[_RATES, 8:] = inverse[:, 4:]
+    return force
+
+
+def _lags(car: TrueCar) -> tuple[npt.NDArray[np.bool_], FloatArray]:
+    """Which dampers lag, and how fast their felt force follows [1/s] (spare ones: quickly)."""
+    lag = np.array([d.mount_lag_s for axle in (car.front, car.rear) for d in axle.dampers])
+    lagged = lag > 0
+    return lagged, np.where(lagged, 1 / np.where(lagged, lag, 1.0), 1e3)
 
 
 def gravity_place_m(car: TrueCar) -> tuple[float, float]:
