@@ -31,7 +31,10 @@ from ridelog.report.quantities import channel_words
 
 STRIP_HEIGHT_IN = 0.66
 FREQUENCY_TICKS_HZ = (0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200)
-NEGLIGIBLE_SHARE = 1e-4
+FASTEST_SHOWN_M_PER_S = 0.5
+"""Damper speeds that roads make often; knobs and damping ratio are about a tenth of it."""
+
+NEGLIGIBLE_SHARE = 1e-3
 """Histogram bins below this share of the time are left off the ends of the axis."""
 
 
@@ -73,9 +76,11 @@ def force_picture(axle: str, curves: Sequence[ForceCurve]) -> Picture:
         axes = rows[0]
         for curve in curves:
             colour, dash = side_look(curve.corner)
-            speed = curve.speed_m_per_s
-            axes.fill_between(speed, curve.low_n, curve.high_n, color=colour, alpha=0.2, lw=0)
-            axes.plot(speed, curve.force_n, color=colour, ls=dash, label=CORNER_WORDS[curve.corner])
+            shown = np.abs(curve.speed_m_per_s) <= FASTEST_SHOWN_M_PER_S
+            speed, force = curve.speed_m_per_s[shown], curve.force_n[shown]
+            low, high = curve.low_n[shown], curve.high_n[shown]
+            axes.fill_between(speed, low, high, color=colour, alpha=0.2, lw=0)
+            axes.plot(speed, force, color=colour, ls=dash, label=CORNER_WORDS[curve.corner])
         axes.axhline(0, color=MARK_COLOUR, lw=0.7)
         axes.axvline(0, color=MARK_COLOUR, lw=0.7)
         axes.set(xlabel="rebound  <  damper speed [m/s]  >  bump", ylabel="damper force [N]")
@@ -122,8 +127,8 @@ def travel_picture(axle: str, curves: Sequence[TravelCurve]) -> Picture:
                 va="top",
             )
         axes.set(xlabel="droop  <  damper travel [mm]  >  bump", ylabel="share of time [%]")
-        axes.legend(loc="upper center", ncols=2, bbox_to_anchor=(0.5, 1.02))
-        axes.margins(y=0.22)
+        # Above the axes, clear of the stops' names.
+        axes.legend(loc="lower center", ncols=2, bbox_to_anchor=(0.5, 0.97), borderaxespad=0)
         axes.set_ylim(bottom=0)
 
     stops = "; ".join(f"{words} at {position:.0f} mm" for position, words in _stops(curves))
@@ -131,6 +136,7 @@ def travel_picture(axle: str, curves: Sequence[TravelCurve]) -> Picture:
         title=f"Travel used, {axle}",
         alt=f"Share of time at each damper travel, {axle} axle. Stops: {stops or 'not known'}.",
         draw=draw,
+        titled=True,
     )
 
 
@@ -172,7 +178,10 @@ def speed_picture(axle: str, curves: Sequence[SpeedCurve]) -> Picture:
         for curve in curves:
             _histogram(axes, curve.corner, curve.bin_edges_m_per_s, curve.share)
         axes.set(xlabel="rebound  <  damper speed [m/s]  >  bump", ylabel="share of time [%]")
-        axes.set_ylim(bottom=0)
+        # Standing still is one tall bin; on a plain scale it would flatten the drive.
+        axes.set_yscale("log")
+        axes.minorticks_off()
+        axes.yaxis.set_major_formatter("{x:g}")
         axes.legend(loc="upper right")
 
     return picture(
@@ -196,11 +205,11 @@ def spectrum_picture(curve: SpectrumCurve) -> Picture:
         shown = curve.frequency_hz > 0
         frequency_hz = curve.frequency_hz[shown]
         axes.loglog(
-            frequency_hz, curve.measured[shown], color=MEASURED_COLOUR, lw=0.9, label="measured"
+            frequency_hz, curve.measured[shown], color=MEASURED_COLOUR, lw=2.2, label="measured"
         )
         if curve.fitted is not None:
             fitted = curve.fitted[shown]
-            axes.loglog(frequency_hz, fitted, color=LEFT_COLOUR, lw=1.9, label="fitted car")
+            axes.loglog(frequency_hz, fitted, color=LEFT_COLOUR, lw=1.2, label="fitted car")
         unit = curve.unit.replace("s2", "s\N{SUPERSCRIPT TWO}")
         axes.set(xlabel="frequency [Hz]", ylabel=f"({unit})\N{SUPERSCRIPT TWO}/Hz")
         # Fixed ticks in plain numbers: easier to read than powers, and far quicker to draw.

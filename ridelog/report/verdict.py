@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ridelog.advise.tired_dampers import CORNER_WORDS
 from ridelog.car.description import Axle, Car
-from ridelog.estimate.result import AnalysisResult, CornerResult, Estimate, StopContacts
+from ridelog.estimate.result import AnalysisResult, Estimate, StopContacts
 from ridelog.recording import AXLES, CORNERS
 from ridelog.report.numbers import estimate_words, plain
 
@@ -79,7 +80,11 @@ class Headline:
     @property
     def sentence(self) -> str:
         """Both in one sentence."""
-        return f"{self.said}: {self.figures}." if self.figures else f"{self.said}."
+        return (
+            f"{self.said}. {self.figures[:1].upper()}{self.figures[1:]}."
+            if self.figures
+            else f"{self.said}."
+        )
 
 
 def headlines(result: AnalysisResult, car: Car) -> tuple[Headline, ...]:
@@ -153,27 +158,31 @@ def stop_headlines(result: AnalysisResult) -> tuple[Headline, ...]:
     result : AnalysisResult
         The analysis.
     """
-    found = []
-    for corner in CORNERS:
-        measured = result.corners.get(corner, CornerResult())
-        for stop, words in ((measured.bump_stop, "bump stop"), (measured.top_out, "top-out stop")):
-            if stop is None or not stop.contacts:
-                continue
-            found.append(_stop_headline(CORNER_WORDS[corner].capitalize(), words, stop))
-    return tuple(found)
+    bump = {name: corner.bump_stop for name, corner in result.corners.items()}
+    top_out = {name: corner.top_out for name, corner in result.corners.items()}
+    pairs = (("bump stop", bump), ("top-out stop", top_out))
+    return tuple(line for words, stops in pairs for line in _stop_headline(words, stops))
 
 
-def _stop_headline(corner: str, words: str, stop: StopContacts) -> Headline:
+def _stop_headline(words: str, stops: Mapping[str, StopContacts | None]) -> tuple[Headline, ...]:
+    # At most one: four cards for one hump would bury the rest.
+    hit = {name: stop for name in CORNERS if (stop := stops.get(name)) and stop.contacts}
+    if not hit:
+        return ()
+    corners = ", ".join(CORNER_WORDS[name] for name in hit)
+    sure = any(is_certain(stop) for stop in hit.values())
+    said = f"{words.capitalize()} {'hit' if sure else 'seems hit'}: {corners}"
+    details = "; ".join(_hits(CORNER_WORDS[name], stop) for name, stop in hit.items())
+    return (Headline(said=said, figures=details),)
+
+
+def _hits(corner: str, stop: StopContacts) -> str:
     count = len(stop.contacts)
     times = "once" if count == 1 else f"{count} times"
     if not is_certain(stop):
-        return Headline(
-            said=f"{corner} seems to have hit its {words} {times}",
-            figures="told by the jolt; a travel sensor would show it for sure",
-        )
+        return f"{corner} {times}, told by the jolt"
     deepest = deepest_mm(stop)
-    figures = "" if deepest is None else f"deepest {deepest:.1f} mm"
-    return Headline(said=f"{corner} hit its {words} {times}", figures=figures)
+    return f"{corner} {times}" + ("" if deepest is None else f", deepest {deepest:.1f} mm")
 
 
 def is_certain(stop: StopContacts) -> bool:

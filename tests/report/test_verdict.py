@@ -27,18 +27,18 @@ def test_against_target(value, low, high, target, words):
 def test_headlines_of_a_full_log():
     said = [line.sentence for line in headlines(examples.full_result(), examples.car())]
     assert said == [
-        "Front: 17 % more damping than you want: damping ratio 0.408 (0.396 to 0.420), "
+        "Front: 17 % more damping than you want. Damping ratio 0.408 (0.396 to 0.420), "
         "target 0.35; body frequency 1.312 Hz (1.306 to 1.318), target 1.3 Hz.",
-        "Rear: 23 % less damping than you want: damping ratio 0.271 (0.262 to 0.280), "
+        "Rear: 23 % less damping than you want. Damping ratio 0.271 (0.262 to 0.280), "
         "target 0.35; body frequency 1.498 Hz (1.490 to 1.506), target 1.42 Hz.",
-        "Left front hit its bump stop 3 times: deepest 6.0 mm.",
+        "Bump stop hit: left front. Left front 3 times, deepest 6.0 mm.",
     ]
 
 
 def test_headline_of_one_accelerometer():
     (line,) = headlines(examples.body_only_result(), examples.car())
     assert line.sentence == (
-        "The car as a whole bounces: 1.37 Hz (1.32 to 1.42), damping ratio 0.29 (0.25 to 0.33)."
+        "The car as a whole bounces. 1.37 Hz (1.32 to 1.42), damping ratio 0.29 (0.25 to 0.33)."
     )
 
 
@@ -62,8 +62,7 @@ def test_a_contact_told_by_its_jolt_is_not_called_sure():
     corner = CornerResult(bump_stop=StopContacts(contacts=(contact,)))
     result = dataclasses.replace(full, corners={"rl": corner})
     assert headlines(result, examples.car())[2].sentence == (
-        "Left rear seems to have hit its bump stop once: "
-        "told by the jolt; a travel sensor would show it for sure."
+        "Bump stop seems hit: left rear. Left rear once, told by the jolt."
     )
 
 
