@@ -15,15 +15,16 @@ from ridelog.recording import BoolArray, FloatArray, Problem
 class ClipSettings:
     """What sets a rail apart from a chance maximum.
 
-    `fewest` samples at the limit, making up `outer_share` of all samples in the outer
-    `outer_range` of the range; and either the limit lies within `near_ratio` robust standard
-    deviations (a sound body sensor reaches 3.9 and more before that) or the channel sits there for
-    `long_share` of the time. Short real hits of a 16 g sensor fail both; from `fewest_noted`
-    samples, two of them in a row, they are noted and left out.
+    `fewest` samples at the limit (and `fewest_share` of a long log), making up `outer_share` of all
+    samples in the outer `outer_range` of the range; and either the limit lies within `near_ratio`
+    robust standard deviations (a sound body sensor reaches 3.9 and more before that) or the channel
+    sits there for `long_share` of the time. Short real hits of a 16 g sensor fail both; from
+    `fewest_noted` samples, two of them in a row, they are noted and left out.
     """
 
     fewest: int = 20
     fewest_noted: int = 2
+    fewest_share: float = 0.0005
     outer_share: float = 0.35
     outer_range: float = 0.05
     near_ratio: float = 6.0
@@ -88,6 +89,7 @@ def _railed(
     if count < settings.outer_share * outer:
         return nowhere, False
     near = top - float(np.median(known)) < settings.near_ratio * robust_spread(known)
-    if count >= settings.fewest and (near or count > settings.long_share * len(known)):
+    often = count >= max(settings.fewest, settings.fewest_share * len(known))
+    if often and (near or count > settings.long_share * len(known)):
         return at_top, True
     return (nowhere if near else at_top), False

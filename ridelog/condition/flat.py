@@ -71,20 +71,17 @@ def _others_move(
     settings: FlatSettings,
 ) -> bool:
     begin, end = stretch
-    others = [
-        other
-        for other in signals.channels
-        if other not in (name, "speed")
-        and not (other in frozen and frozen[other][begin:end].mean() > 0.5)
-    ]
+    others = [other for other in signals.channels if other not in (name, "speed")]
     block = max(2, int(signals.sample_rate_hz * settings.longest_still_s))
-    if not others:
+    if not others or end - begin > 0.9 * signals.sample_count:
         return _moved_before(signals.channels[name], begin, end, block)
+    others = [o for o in others if not (o in frozen and frozen[o][begin:end].mean() > 0.5)]
     moving = [
         _spread(signals.channels[other][begin:end], block)
         > settings.moving_ratio * _spread(signals.channels[other], block)
         for other in others
     ]
+    # several plugs may be out at once, but a car of which nothing moves is parked
     return sum(moving) >= max(1, len(moving) / 2)
 
 

@@ -64,8 +64,8 @@ def integrate(
 
     References
     ----------
-    Derived here: an integral divides the transform by i omega; gain 1 / (1 + (low / f)^4), gentle so that
-    the ends do not ring far into the log.
+    Derived here: an integral divides the transform by i omega; gain 1 / (1 + (low / f)^4),
+    gentle so that the ends do not ring far into the log.
     """
     frequency_hz = _frequency(values, sample_rate_hz)
     gain = np.zeros_like(frequency_hz)
