@@ -88,17 +88,36 @@ def _by_travel(
 ) -> CornerStops:
     bump_gap = _gap(axle.bump_gap_m, gaps.bump.get(corner))
     droop_gap = _gap(axle.droop_gap_m, gaps.droop.get(corner))
-    notes = tuple(
-        f"{corner}: no contacts with the {name} stop, because the car file has no {key} and the "
-        "log does not show where that stop begins"
-        for name, key, gap in (("bump", "bump_gap", bump_gap), ("droop", "droop_gap", droop_gap))
-        if gap is None
-    )
+    notes = _gap_notes(axle, corner, bump_gap, droop_gap)
     return CornerStops(
         bump=_past_gap(recording, travel, bump_gap, "bump"),
         droop=_past_gap(recording, travel, droop_gap, "droop"),
         notes=notes,
     )
+
+
+def _gap_notes(
+    axle: Axle, corner: str, bump_gap: Estimate | None, droop_gap: Estimate | None
+) -> tuple[str, ...]:
+    """What to know of gaps that are missing, or that only the drive tells."""
+    both = (
+        ("bump", "bump_gap", bump_gap, axle.bump_gap_m),
+        ("droop", "droop_gap", droop_gap, axle.droop_gap_m),
+    )
+    missing = tuple(
+        f"{corner}: no contacts with the {name} stop, because the car file has no {key} and the "
+        "log does not show where that stop begins"
+        for name, key, gap, _ in both
+        if gap is None
+    )
+    found = tuple(
+        f"{corner}: contacts with the {name} stop are counted from a gap found in this log, "
+        f"{gap.value:.0f} mm ({gap.low:.0f} to {gap.high:.0f}); light ones may be missed or made "
+        f"up, so measure it on the car and write {key} into the car file"
+        for name, key, gap, stated in both
+        if gap is not None and stated is None
+    )
+    return (*missing, *found)
 
 
 def _gap(stated_m: float | None, measured: Estimate | None) -> Estimate | None:

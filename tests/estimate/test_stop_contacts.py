@@ -70,6 +70,7 @@ def test_an_unstated_gap_is_said_and_a_measured_one_used():
     measured = stop_contacts(log, car, measured=MeasuredGaps(bump={"fl": gap}))["fl"]
     assert measured.bump.gap_mm == gap
     assert len(measured.bump.contacts) == 1
+    assert "found in this log, 40 mm (38 to 42)" in measured.notes[0]
 
 
 def test_better_known_travel_takes_the_place_of_the_channel():
