@@ -87,7 +87,7 @@ def believe(
     candidates : ndarray, shape (m, 2)
         Positions asked about [1]: own knob and other knob, shares of full travel from full soft.
     now : ndarray, shape (2, 2), optional
-        The knobs of today, left and right; the first candidate where left out.
+        The knobs of today [1], left and right; the first candidate where left out.
     side : Side, optional
         Which strokes the knob rules.
     prior : KnobPrior, optional
@@ -119,48 +119,82 @@ def believe(
     """
     if not readings:
         raise ValueError("believe needs at least one reading")
-    side = side or Side()
-    prior = prior or KnobPrior()
-    particles = draw_particles(prior)
-    seen = np.array([np.column_stack([r.knob, r.other_knob]) for r in readings])
+    known = _condition(prior or KnobPrior(), side or Side(), readings)
     today = np.repeat(candidates[:1], 2, axis=0) if now is None else now
     asked = np.stack([candidates, candidates], axis=1)
     half = np.concatenate([asked[:, :1], np.broadcast_to(today.mean(0), asked[:, :1].shape)], 1)
-
-    log_values = np.array([r.log_damping_ratio for r in readings])
-    noise = _noise_covariance(readings)
-    bias = _shared_bias(readings)
-    weights, residual, solve_matrix, misfit = _condition(
-        prior, side, particles, seen, log_values, noise
+    latest, unshared = readings[-1], np.zeros(len(readings))
+    mean, sd = _posterior(known, asked, unshared, 0.0)
+    measured_mean, measured_sd = _posterior(
+        known, asked, _shared_bias(readings), latest.bias_sd**2 + latest.sd**2
     )
-    alive = weights > NEGLIGIBLE_WEIGHT * weights.max()
-    weights, residual = weights[alive] / weights[alive].sum(), residual[alive]
-    particles = _only(particles, alive)
-    # Readings that fit no law show that the prior is too sure of itself (Birge ratio).
-    doubt = max(misfit, 1.0) ** 0.5
-
-    def posterior(points: FloatArray, shared: FloatArray, extra: float) -> tuple[FloatArray, ...]:
-        cross = _covariance(prior, side, points, seen) + shared
-        gain = cross @ solve_matrix
-        mean = _expected(prior, side, particles, points) + residual @ gain.T
-        variance = _own_variance(prior, side, points) + extra - np.sum(gain * cross, axis=1)
-        return mean, doubt * np.sqrt(np.maximum(variance, 1e-12))
-
-    latest = readings[-1]
-    nothing = np.zeros(len(readings))
-    mean, sd = posterior(asked, nothing, 0.0)
-    measured_mean, measured_sd = posterior(asked, bias, latest.bias_sd**2 + latest.sd**2)
-    half_mean, half_sd = posterior(half, nothing, 0.0)
+    half_mean, half_sd = _posterior(known, half, unshared, 0.0)
     return KnobBelief(
-        weight=weights,
+        weight=known.weight,
         mean=mean,
         sd=sd,
         measured_mean=measured_mean,
         measured_sd=measured_sd,
         half_mean=half_mean,
         half_sd=half_sd,
-        misfit=misfit,
+        misfit=known.misfit,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Conditioned:
+    """The laws left over by the readings: weights, residuals and the readings' inverse covariance.
+
+    `seen` holds the readings' positions, `misfit` the best law's squared misfit per reading.
+    """
+
+    prior: KnobPrior
+    side: Side
+    particles: LawParticles
+    seen: FloatArray
+    weight: FloatArray
+    residual: FloatArray
+    inverse: FloatArray
+    misfit: float
+
+
+def _condition(prior: KnobPrior, side: Side, readings: tuple[KnobReading, ...]) -> _Conditioned:
+    """Weigh every law by how well it explains the readings; drop those that hardly do."""
+    particles = draw_particles(prior)
+    seen = np.array([np.column_stack([r.knob, r.other_knob]) for r in readings])
+    values = np.array([r.log_damping_ratio for r in readings])
+    noise = _noise_covariance(readings)
+    inverse = np.linalg.inv(_covariance(prior, side, seen, seen) + noise)
+    residual = values - _expected(prior, side, particles, seen)
+    misfit = np.einsum("pi,ij,pj->p", residual, inverse, residual)
+    weight = np.exp(-0.5 * (misfit - misfit.min()))
+    alive = weight > NEGLIGIBLE_WEIGHT
+    return _Conditioned(
+        prior=prior,
+        side=side,
+        particles=_only(particles, alive),
+        seen=seen,
+        weight=weight[alive] / weight[alive].sum(),
+        residual=residual[alive],
+        inverse=np.asarray(inverse),
+        misfit=float(misfit.min() / len(values)),
+    )
+
+
+def _posterior(
+    known: _Conditioned, points: FloatArray, shared: FloatArray, extra: float
+) -> tuple[FloatArray, FloatArray]:
+    """Mean for each law and standard deviation at pairs of positions.
+
+    `shared` is a covariance with every reading and `extra` a variance besides those of the law.
+    """
+    cross = _covariance(known.prior, known.side, points, known.seen) + shared
+    gain = cross @ known.inverse
+    mean = _expected(known.prior, known.side, known.particles, points) + known.residual @ gain.T
+    variance = _own_variance(known.prior, known.side, points) + extra - np.sum(gain * cross, axis=1)
+    # Readings that fit no law show that the prior is too sure of itself (Birge ratio).
+    doubt = max(known.misfit, 1.0) ** 0.5
+    return mean, np.asarray(doubt * np.sqrt(np.maximum(variance, 1e-12)))
 
 
 def _only(particles: LawParticles, alive: BoolArray) -> LawParticles:
@@ -172,23 +206,6 @@ def _only(particles: LawParticles, alive: BoolArray) -> LawParticles:
         dead_soft=particles.dead_soft[alive],
         dead_stiff=particles.dead_stiff[alive],
     )
-
-
-def _condition(
-    prior: KnobPrior,
-    side: Side,
-    particles: LawParticles,
-    seen: FloatArray,
-    log_values: FloatArray,
-    noise: FloatArray,
-) -> tuple[FloatArray, FloatArray, FloatArray, float]:
-    """Weight of each law, its residuals, the inverse covariance, and the best misfit per run."""
-    inverse = np.linalg.inv(_covariance(prior, side, seen, seen) + noise)
-    residual = log_values - _expected(prior, side, particles, seen)
-    misfit = np.einsum("pi,ij,pj->p", residual, inverse, residual)
-    weight = np.exp(-0.5 * (misfit - misfit.min()))
-    share = np.asarray(weight / weight.sum())
-    return share, residual, np.asarray(inverse), float(misfit.min() / len(log_values))
 
 
 def _expected(

@@ -70,11 +70,11 @@ def choose(
     outlook : Outlook
         What to expect of m settings.
     now : int
-        Index of the present setting.
+        Index of the present setting [1].
     reading_sd : float
         Relative standard deviation of one reading, its bias included [1].
     knobs : int, optional
-        Knobs chosen at once; each must be right with the stop probability.
+        Knobs chosen at once [1]; each must be right with the stop probability.
     rule : ChoiceRule, optional
         Limits.
 

@@ -44,11 +44,11 @@ def chance_within(value: float, sd: float, target: float, window: float = 0.10) 
     Parameters
     ----------
     value : float
-        The reading, in the target's unit.
+        The reading [unit of the target].
     sd : float
         Its relative standard deviation [1].
     target : float
-        What is wanted.
+        What is wanted [unit of the reading].
     window : float, optional
         Relative half-width of the window [1].
 
@@ -125,11 +125,11 @@ def mixture_quantiles(
     Parameters
     ----------
     weight : ndarray, shape (n,)
-        Weights of the components, summing to 1.
+        Weights of the components [1], summing to 1.
     mean, sd : ndarray, shapes (n, m) and (m,)
-        The components' means and their common standard deviation.
+        The components' means and their common standard deviation [1].
     levels : sequence of float
-        Probabilities between 0 and 1.
+        Probabilities [1] between 0 and 1.
 
     References
     ----------

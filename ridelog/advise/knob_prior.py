@@ -141,6 +141,18 @@ def law_log_gain(particles: LawParticles, knob: FloatArray) -> FloatArray:
 
 
 def level_mean(prior: KnobPrior, particles: LawParticles) -> FloatArray:
-    """Tell the log damping ratio to expect at full soft for each law, shape (n,)."""
+    """Tell the log damping ratio to expect at full soft for each law, shape (n,).
+
+    Parameters
+    ----------
+    prior : KnobPrior
+        The belief before any drive.
+    particles : LawParticles
+        n laws.
+
+    References
+    ----------
+    Derived here: on simulated dampers a wider range goes with a softer soft end.
+    """
     rise = particles.log_range - prior.range_mean
     return np.asarray(np.log(prior.soft_damping_ratio) + prior.level_slope * rise)

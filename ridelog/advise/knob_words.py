@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ridelog.advise.knob_choice import KnobChoice
+from ridelog.advise.knob_choice import ChoiceRule, KnobChoice
 from ridelog.advise.knobs import KnobAdvice
 from ridelog.advise.readings import Knob, KnobHistory
 from ridelog.advise.result import KnobLaw
@@ -47,9 +47,9 @@ def law_reason(law: KnobLaw, now: int, runs: int, axle: Axle, knob: Knob = "clic
     law : KnobLaw
         Belief about every click.
     now : int
-        The present click from full soft.
+        The present click [1] from full soft.
     runs : int
-        Runs behind the belief.
+        Runs behind the belief [1].
     axle : Axle
         The axle.
     knob : str
@@ -107,6 +107,8 @@ def turn_reasons(choice: KnobChoice, predicted: Estimate, place: str) -> tuple[s
         f"{_chance(choice.probability_now)} as it stands"
     )
     why = f"{place} is the likeliest setting: {chances}."
+    if choice.probability_next < ChoiceRule().hopeless_probability:
+        why = f"{place} is expected to come nearest ({chances})."
     if choice.reason == "explore":
         why = f"{place} is nearly as likely ({chances}) and teaches more than the same again."
     return (

@@ -136,7 +136,12 @@ def clicks_on_other_spring(
 
 
 def latest_spread(readings: tuple[KnobReading, ...]) -> float:
-    """Relative standard deviation of the latest reading, bias included [1]."""
+    """Relative standard deviation of the latest reading, bias included [1].
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), 5.1.2: independent parts add in squares.
+    """
     return float(np.hypot(readings[-1].sd, readings[-1].bias_sd))
 
 
@@ -148,9 +153,9 @@ def predict(belief: KnobBelief, index: int, runs: int) -> Estimate:
     belief : KnobBelief
         About all settings.
     index : int
-        The setting.
+        The setting's index [1].
     runs : int
-        Runs behind the belief.
+        Runs behind the belief [1].
 
     References
     ----------
@@ -171,7 +176,23 @@ def predict(belief: KnobBelief, index: int, runs: int) -> Estimate:
 
 
 def end_reached(belief: KnobBelief, now: int, target: float, rule: ChoiceRule) -> str | None:
-    """Name the end of the knob at which the axle stands with its target beyond, if it does."""
+    """Name the end of the knob at which the axle stands with its target beyond, if it does.
+
+    Parameters
+    ----------
+    belief : KnobBelief
+        About all clicks.
+    now : int
+        The present click [1] from full soft.
+    target : float
+        Damping ratio wanted [1].
+    rule : ChoiceRule
+        How near is right.
+
+    References
+    ----------
+    Derived here: more likely than not outside the window even at the last click.
+    """
     from scipy.special import ndtr
 
     edge = np.log(target * np.array([1 - rule.window, 1 + rule.window]))

@@ -124,7 +124,17 @@ def spring_of(run: Run, axle_name: str, axle: Axle) -> float:
 
 
 def same_spring(a_n_per_m: float, b_n_per_m: float) -> bool:
-    """Whether two stated rates name the same spring: within 0.5 %, below any maker's step."""
+    """Whether two stated rates name the same spring.
+
+    Parameters
+    ----------
+    a_n_per_m, b_n_per_m : float
+        Stated rates [N/m].
+
+    References
+    ----------
+    Within 0.5 %, below any maker's step: common practice, no source.
+    """
     return abs(a_n_per_m / b_n_per_m - 1) < 0.005
 
 

@@ -16,7 +16,7 @@ def click_words(axle: Axle, clicks: float, knob: Knob = "clicks") -> str:
     axle : Axle
         The axle; says from which end its owner counts.
     clicks : float
-        Click counted from full soft.
+        Click [1] counted from full soft.
     knob : str
         ``clicks``, ``bump_clicks`` or ``rebound_clicks``.
     """
@@ -52,5 +52,11 @@ def rate_words(rate_n_per_m: float) -> str:
 
 
 def percent_words(ratio: float) -> str:
-    """Say a relative difference: 0.85 is ``15 % too low``, 1.1 is ``10 % too high``."""
+    """Say a relative difference: 0.85 is ``15 % too low``, 1.1 is ``10 % too high``.
+
+    Parameters
+    ----------
+    ratio : float
+        What is over what should be [1].
+    """
     return f"{abs(ratio - 1) * 100:.0f} % too {'low' if ratio < 1 else 'high'}"

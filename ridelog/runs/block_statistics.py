@@ -81,7 +81,7 @@ def paired_change(
     Parameters
     ----------
     first, second : ndarray, shape (n,)
-        Positive values of blocks at the same places, in order of place.
+        Positive values of blocks [any unit] at the same places, in order of place.
     settings : BlockSettings, optional
         How blocks hang together.
 
@@ -122,7 +122,7 @@ def unpaired_change(
     Parameters
     ----------
     first, second : ndarray, shapes (n,) and (m,)
-        Positive values of blocks, each in order of time.
+        Positive values of blocks [any unit], each in order of time.
     settings : BlockSettings, optional
         How blocks hang together.
 
@@ -220,7 +220,7 @@ def mean_error(values: FloatArray, settings: BlockSettings) -> tuple[float, floa
     Parameters
     ----------
     values : ndarray, shape (n,)
-        Values in order, n >= 2.
+        Values in order [1], n >= 2.
     settings : BlockSettings
         How blocks hang together.
 

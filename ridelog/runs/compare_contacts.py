@@ -51,7 +51,7 @@ def chance_of_split(first: int, second: int, first_time: float, second_time: flo
     first, second : int
         Counts [1].
     first_time, second_time : float
-        Times they were counted in, in one unit.
+        Times they were counted in [min, or any one unit].
 
     References
     ----------

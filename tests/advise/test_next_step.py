@@ -72,6 +72,22 @@ def test_knob_that_cannot_reach_is_done_and_says_so(clicks: int, damping: float,
     assert f"takes {word} valving" in words(front.reasons)
 
 
+def test_target_out_of_reach_goes_to_the_end_and_stops_there() -> None:
+    """Two runs show that full stiff gives about 0.3 where 0.6 is wanted."""
+    axle = builders.axle(target_damping_ratio=0.6)
+    runs = [
+        builders.run("a.csv", 6, builders.axle_result(0.20)),
+        builders.run("b.csv", 15, builders.axle_result(0.28)),
+    ]
+    front = advise(builders.car(axle, axle), runs).axles["front"]
+    assert (front.state, front.clicks.next) == ("turn", 18)
+    assert "expected to come nearest" in words(front.reasons)
+    runs.append(builders.run("c.csv", 18, builders.axle_result(0.31)))
+    front = advise(builders.car(axle, axle), runs).axles["front"]
+    assert (front.done, front.clicks.next) == (True, 18)
+    assert "cannot reach the target" in words(front.reasons)
+
+
 def test_second_run_is_used() -> None:
     """The knob turned out steeper than usual: the second turn must be smaller than the first."""
     first = builders.run("a.csv", 4, builders.axle_result(0.20))
