@@ -136,9 +136,9 @@ def test_the_logs_own_column_wins_over_the_file_beside_it(folder):
     np.testing.assert_array_equal(speed(folder, STEADY), [3, 3])
 
 
-def test_a_log_may_hold_nothing_but_the_clock(tmp_path):
-    rows = "".join(f"2026-05-02T10:00:{i:02d},left\n" for i in range(10))
-    (tmp_path / "drive.csv").write_text("time,turn\n" + rows)
+def test_a_log_may_hold_nothing_of_ours_but_the_clock(tmp_path):
+    rows = "".join(f"2026-05-02T10:00:{i:02d},{i}\n" for i in range(10))
+    (tmp_path / "drive.csv").write_text("time,lap\n" + rows)
     (tmp_path / "speed.csv").write_text(
         "time,v\n2026-05-02T10:00:00,3\n2026-05-02T10:00:05,3\n2026-05-02T10:00:10,3\n"
     )
