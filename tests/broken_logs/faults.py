@@ -79,9 +79,9 @@ def _sign(raw: RawRecording, rng: np.random.Generator) -> Broken:
 
 
 def _swapped(raw: RawRecording, rng: np.random.Generator) -> Broken:
-    name = rng.choice(_sensors(raw))
-    kind = name.split("_")[0]
-    other = rng.choice([n for n in _sensors(raw, kind) if n != name])
+    several = [n for n in _sensors(raw) if len(_sensors(raw, n.split("_")[0])) > 1]
+    name = rng.choice(several)
+    other = rng.choice([n for n in _sensors(raw, name.split("_")[0]) if n != name])
     channels = {**raw.channels, name: raw.channels[other], other: raw.channels[name]}
     pair = tuple(n for n in raw.channels if n in (name, other))
     return Broken(raw=replace(raw, channels=channels), code="swapped", channels=pair)

@@ -1,0 +1,87 @@
+"""Fewer sensors: no false alarms, and gross faults still named, in milder words where unsure."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ridelog.condition.prepare import prepare
+from ridelog.recording import CORNERS
+from tests.bench.fleet_cache import cached_fleet
+from tests.broken_logs.faults import break_log
+
+SETS = {
+    "travel and body": [f"{kind}_{corner}" for kind in ("travel", "body") for corner in CORNERS],
+    "body and hub": [f"{kind}_{corner}" for kind in ("body", "hub") for corner in CORNERS],
+    "travel": [f"travel_{corner}" for corner in CORNERS],
+    "four body": [f"body_{corner}" for corner in CORNERS],
+    "one body over each axle": ["body_fl", "body_rl"],
+    "one": ["body_fr"],
+}
+
+
+@pytest.fixture(scope="module")
+def fleet():
+    return (
+        *cached_fleet("nonlinear", seed=131, count=2, duration_s=30.0),
+        *cached_fleet("unkind", seed=133, count=1, duration_s=30.0),
+    )
+
+
+def found_in(raw, car) -> list[tuple[str, tuple[str, ...]]]:
+    problems = prepare(raw, car).problems
+    return [(p.code, p.channels or ((p.channel,) if p.channel else ())) for p in problems]
+
+
+@pytest.mark.parametrize("car", range(3))
+@pytest.mark.parametrize("with_speed", [True, False])
+@pytest.mark.parametrize("which", sorted(SETS))
+def test_sound_sets_raise_no_alarm(fleet, which, with_speed, car):
+    names = [*SETS[which], *(["speed"] if with_speed else [])]
+    log = fleet[car].with_channels(tuple(names))
+    assert found_in(log.recording(), log.car) == []
+
+
+@pytest.mark.parametrize("way", ["flat", "clipped", "spikes", "gap", "clock_reset", "sign"])
+@pytest.mark.parametrize("which", ["travel and body", "four body", "one body over each axle"])
+def test_faults_of_one_channel_are_named_in_every_set(fleet, which, way):
+    log = fleet[1].with_channels((*SETS[which], "speed"))
+    broken = break_log(log.recording(), way, np.random.default_rng([3, *way.encode()]))
+    assert found_in(broken.raw, log.car) == [(broken.code, broken.channels)]
+
+
+@pytest.mark.parametrize("name", SETS["travel"])
+def test_a_sign_among_travel_sensors_alone_is_told_by_the_road(fleet, name):
+    raw = fleet[0].with_channels((*SETS["travel"], "speed")).recording()
+    channels = {**raw.channels, name: -raw.channels[name]}
+    broken = type(raw)(time_s=raw.time_s, channels=channels, source=raw.source)
+    assert found_in(broken, fleet[0].car) == [("sign", (name,))]
+
+
+@pytest.mark.parametrize("pair", [("travel_fl", "travel_rl"), ("travel_fr", "travel_rl")])
+def test_front_and_rear_travel_exchanged_is_told_by_the_road(fleet, pair):
+    raw = fleet[0].with_channels((*SETS["travel"], "speed")).recording()
+    first, second = pair
+    channels = {**raw.channels, first: raw.channels[second], second: raw.channels[first]}
+    broken = type(raw)(time_s=raw.time_s, channels=channels, source=raw.source)
+    assert found_in(broken, fleet[0].car) == [("swapped", pair)]
+
+
+@pytest.mark.parametrize("axle", ["f", "r"])
+def test_left_and_right_hubs_exchanged_are_told_by_the_bodies_above_them(fleet, axle):
+    raw = fleet[0].with_channels((*SETS["body and hub"], "speed")).recording()
+    pair = (f"hub_{axle}l", f"hub_{axle}r")
+    channels = {
+        **raw.channels,
+        pair[0]: raw.channels[pair[1]],
+        pair[1]: raw.channels[pair[0]],
+    }
+    broken = type(raw)(time_s=raw.time_s, channels=channels, source=raw.source)
+    assert found_in(broken, fleet[0].car) == [("swapped", pair)]
+
+
+def test_a_gain_among_travel_sensors_alone_names_both_sides(fleet):
+    raw = fleet[0].with_channels((*SETS["travel"], "speed")).recording()
+    channels = {**raw.channels, "travel_rr": 1.3 * raw.channels["travel_rr"]}
+    broken = type(raw)(time_s=raw.time_s, channels=channels, source=raw.source)
+    assert found_in(broken, fleet[0].car) == [("scale", ("travel_rl", "travel_rr"))]
