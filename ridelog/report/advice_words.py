@@ -11,6 +11,7 @@ from ridelog.car.description import Axle, Car
 from ridelog.recording import AXLES
 from ridelog.report.clicks import direction_words, owner_count, turn_words
 from ridelog.report.numbers import estimate_words, plain
+from ridelog.report.quantities import spoken
 
 SPRING_CHANGE_RATIO = 0.005
 """Spring rates closer than this are the same spring: far below any maker's step."""
@@ -49,7 +50,7 @@ def axle_words(name: str, advice: AxleAdvice, axle: Axle) -> AxleWords:
         detail=_detail(advice),
         state=advice.state,
         facts=(*_damping_facts(advice, axle), *_spring_facts(advice, axle)),
-        reasons=advice.reasons,
+        reasons=tuple(spoken(reason) for reason in advice.reasons),
     )
 
 

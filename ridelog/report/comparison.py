@@ -10,6 +10,7 @@ from rich.text import Text
 from ridelog.recording import AXLES
 from ridelog.report.as_json import CONTRACT_VERSION, estimate_json
 from ridelog.report.numbers import estimate_words
+from ridelog.report.quantities import spoken
 from ridelog.report.text import new_table, section, with_space
 from ridelog.runs.compare import QUANTITIES, Comparison
 from ridelog.runs.quantity_change import QuantityChange
@@ -85,5 +86,5 @@ def comparison_text(comparison: Comparison) -> RenderableType:
         *section("Set differently", settings),
         *with_space(table),
         *section("Not settled", unsettled),
-        *section("Notes", comparison.notes),
+        *section("Notes", map(spoken, comparison.notes)),
     )

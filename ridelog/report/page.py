@@ -124,7 +124,7 @@ def advice_page(advice: Advice, car: Car) -> str:
         "runs": [_run_row(run, car) for run in advice.runs],
         "counting": f"front {counting_words(car.front)}, rear {counting_words(car.rear)}",
         "pictures": advice_pictures(advice, car),
-        "notes": advice.notes,
+        "notes": [spoken(note) for note in advice.notes],
     }
     return _render("advice.html.j2", values)
 

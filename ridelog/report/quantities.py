@@ -66,4 +66,6 @@ def spoken(text: str) -> str:
     """
     text = CHANNEL_NAME.sub(lambda match: f"the {channel_words(match.group())}", text)
     text = CORNER_NAME.sub(lambda match: CORNER_WORDS[match.group()], text)
-    return text[:1].upper() + text[1:]
+    first_word = text.split(" ", 1)[0].rstrip(":,")
+    # A sentence may begin with a file's name, which stays as it is.
+    return text[:1].upper() + text[1:] if first_word.isalpha() else text

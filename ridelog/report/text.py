@@ -76,7 +76,7 @@ def advice_text(advice: Advice, car: Car) -> RenderableType:
     for words in axles:
         parts += section(f"Why, {words.name.lower()}", words.reasons)
     parts += with_space(_runs_table(advice, car))
-    parts += section("Notes", advice.notes)
+    parts += section("Notes", map(spoken, advice.notes))
     parts += section("Cautions", advice.cautions)
     return Group(*parts)
 

@@ -8,6 +8,7 @@ from rich.console import Console
 
 from ridelog.advise.result import Change
 from ridelog.recording import Problem
+from ridelog.report.quantities import spoken
 from ridelog.report.rows import problem_words
 from ridelog.report.text import advice_text, analysis_text, check_text
 from tests.report import examples
@@ -144,3 +145,17 @@ def test_channel_names_are_spoken_once():
 def test_no_second_word_of_mending():
     problem = Problem(code="gap", text="5 gaps, mended by leaving them out", mended=True)
     assert problem_words(problem) == "5 gaps, mended by leaving them out"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("fl: no travel sensor", "Left front: no travel sensor"),
+        ("stops hit (fl, rr)", "Stops hit (left front, right rear)"),
+        ("run-2.csv at 6", "run-2.csv at 6"),
+        ("hub_rr sits still", "The hub accelerometer right rear sits still"),
+        ("flat and early", "Flat and early"),
+    ],
+)
+def test_spoken(text, words):
+    assert spoken(text) == words
