@@ -111,7 +111,14 @@ def advise_two_knobs(
     first = _half("bump", bump, targets[0], pair, now, rule)
     second = _half("rebound", rebound, targets[1], pair[:, ::-1], now, rule)
     spread = max(latest_spread(bump.readings), latest_spread(rebound.readings))
-    choice = choose(_joint(first.outlook, second.outlook), now, spread, knobs=2, rule=rule)
+    choice = choose(
+        _joint(first.outlook, second.outlook),
+        now,
+        spread,
+        lasting_sd=max(bump.readings[-1].bias_sd, rebound.readings[-1].bias_sd),
+        knobs=2,
+        rule=rule,
+    )
     following = divmod(choice.next, rebound.last + 1)
     runs = len(bump.readings)
     sides = (

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import erf, sqrt
 from typing import Literal
 
 import numpy as np
 
 from ridelog.recording import BoolArray, FloatArray
 
-Reason = Literal["likely", "resolved", "nearest", "best", "explore", "noisy"]
+Reason = Literal["likely", "limited", "resolved", "nearest", "best", "explore", "noisy"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +21,7 @@ class ChoiceRule:
     stop_probability: float = 0.80
     stop_probability_noisy: float = 0.70  # asking for more would never end with such runs
     noisy_sd: float = 0.10
+    ceiling_share: float = 0.90  # of the probability that perfect repeats could reach
     runner_up_share: float = 0.60  # a click this likely teaches more than the same again
     hopeless_probability: float = 0.25  # no click fits: take the nearest instead
     nearer_chance: float = 0.20  # a click less likely nearer than this is not worth a turn
@@ -46,7 +48,8 @@ class KnobChoice:
 
     `state` is ``turn``, ``repeat`` or ``done``; `gain` is how much nearer (relative) the likeliest
     setting is expected to be than the present one, `resolution` the relative 95 % half-width of one
-    reading. `reason` is ``likely`` (right as far as one can tell), ``resolved`` (others are no
+    reading. `reason` is ``likely`` (right as far as one can tell), ``limited`` (as right as
+    readings with lasting errors of this size can ever show), ``resolved`` (others are no
     better by more than a reading tells), ``nearest`` (off target, but no other is nearer),
     ``best``, ``explore`` (as likely, and teaches more) or ``noisy`` (the reading must be repeated).
     """
@@ -61,7 +64,13 @@ class KnobChoice:
 
 
 def choose(
-    outlook: Outlook, now: int, reading_sd: float, *, knobs: int = 1, rule: ChoiceRule | None = None
+    outlook: Outlook,
+    now: int,
+    reading_sd: float,
+    *,
+    lasting_sd: float = 0.0,
+    knobs: int = 1,
+    rule: ChoiceRule | None = None,
 ) -> KnobChoice:
     """Choose the next setting, or say that the present one is right.
 
@@ -73,6 +82,8 @@ def choose(
         Index of the present setting [1].
     reading_sd : float
         Relative standard deviation of one reading, its bias included [1].
+    lasting_sd : float, optional
+        The part of it that is the same in every run [1]: no repeat shrinks it.
     knobs : int, optional
         Knobs chosen at once [1]; each must be right with the stop probability.
     rule : ChoiceRule, optional
@@ -102,14 +113,16 @@ def choose(
     others[now] = False
     rival = _likeliest(outlook, others, rule) if others.any() else now
     noisy = reading_sd >= rule.noisy_sd
-    enough = (rule.stop_probability_noisy if noisy else rule.stop_probability) ** knobs
+    wanted = rule.stop_probability_noisy if noisy else rule.stop_probability
+    enough = min(wanted, rule.ceiling_share * _ceiling(lasting_sd, rule.window)) ** knobs
     resolution = 1.96 * reading_sd
     gain = float(outlook.miss[now] - outlook.miss[best])
     likely = bool(outlook.within[now] >= enough)
 
     following, state, reason = now, "repeat", "noisy"
     if likely and (best == now or gain < resolution):
-        state, reason = "done", "likely" if best == now else "resolved"
+        limited = outlook.within[now] < wanted**knobs
+        state, reason = "done", "limited" if limited else "likely" if best == now else "resolved"
     elif best != now:
         following, state, reason = best, "turn", "best"
     elif not others.any() or outlook.nearer[others].max() <= rule.nearer_chance:
@@ -125,6 +138,11 @@ def choose(
         gain=gain,
         resolution=resolution,
     )
+
+
+def _ceiling(lasting_sd: float, window: float) -> float:
+    """Probability within the window that endless repeats at the right setting would reach."""
+    return erf(window / (lasting_sd * sqrt(2))) if lasting_sd > 0 else 1.0
 
 
 def _likeliest(outlook: Outlook, allowed: BoolArray, rule: ChoiceRule) -> int:

@@ -136,6 +136,12 @@ def still_reasons(choice: KnobChoice, place: str) -> tuple[str, ...]:
         )
     if choice.reason == "nearest":
         return (f"Done: no other click is likely to be nearer to the target than {place}.",)
+    if choice.reason == "limited":
+        return (
+            f"Done as far as these sensors can tell: {place} is the best bet, {chance} within 10 % "
+            "of the target. What they have wrong in every run no further drive can show; travel, "
+            "body and hub sensors together would.",
+        )
     wrong = "1 in 30" if choice.resolution <= GOOD_RESOLUTION else "1 in 10"
     return (
         f"Done: no click is distinguishably better than {place} ({chance} within 10 % of the "

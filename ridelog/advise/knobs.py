@@ -86,7 +86,13 @@ def advise_knob(
         nearer=probability_nearer(belief, target, clicks - now),
         allowed=towards_target(history.readings, settings[:, 0], target),
     )
-    choice = choose(outlook, now, latest_spread(history.readings), rule=rule)
+    choice = choose(
+        outlook,
+        now,
+        latest_spread(history.readings),
+        lasting_sd=history.readings[-1].bias_sd,
+        rule=rule,
+    )
     return KnobAdvice(
         choice=choice,
         predicted=predict(belief, choice.next, len(history.readings)),

@@ -89,6 +89,16 @@ def test_alone_at_the_end_is_done() -> None:
     assert (choice.next, choice.state, choice.reason) == (2, "done", "nearest")
 
 
+def test_lasting_errors_end_the_repeats() -> None:
+    """12 % in every run: at most 59.5 % within 10 % (normal table, 0.833 sd), so 54 % is enough."""
+    best = outlook([0.1, 0.56, 0.3])
+    assert choose(best, now=1, reading_sd=0.13).state == "repeat"
+    limited = choose(best, now=1, reading_sd=0.13, lasting_sd=0.12)
+    assert (limited.next, limited.state, limited.reason) == (1, "done", "limited")
+    lower = outlook([0.1, 0.50, 0.2])
+    assert choose(lower, now=1, reading_sd=0.13, lasting_sd=0.12).state == "repeat"
+
+
 @pytest.mark.parametrize(("joint", "state"), [(0.66, "done"), (0.60, "repeat")])
 def test_two_knobs_must_both_be_likely(joint: float, state: str) -> None:
     """0.8 for each is 0.64 for both."""

@@ -357,6 +357,17 @@ def test_random_part_alone_moves_the_belief() -> None:
     assert (law.high[8] - law.low[8]) / 2 == pytest.approx(0.0294, rel=0.1)
 
 
+def test_sensors_with_lasting_errors_come_to_an_end() -> None:
+    """Two body sensors: 2 % by itself, 12 % in every run; repeats must not go on for ever."""
+    told = Estimate(
+        value=0.35, low=0.27, high=0.45, random_half_width=0.014, systematic_half_width=0.085
+    )
+    runs = [builders.run(f"{i}.csv", 8, builders.axle_result(told)) for i in range(3)]
+    front = advise(builders.car(), runs).axles["front"]
+    assert (front.done, front.clicks.next) == (True, 8)
+    assert "as far as these sensors can tell" in words(front.reasons)
+
+
 def test_importing_the_advice_is_light() -> None:
     code = (
         "import sys; import ridelog.advise.next_step; "
