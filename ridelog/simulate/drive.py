@@ -33,7 +33,7 @@ class Engine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Push:
-    """One session of a hand on the body: pumping, holding down, letting go.
+    """A hand on the body: pumping, holding down, letting go.
 
     `force_n` at `ahead_m` from the sprung mass's centre and `left_m` from the middle; `pumps`
     strokes of `period_s` before the last one is held for `hold_s` and let go within
