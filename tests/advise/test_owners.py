@@ -20,14 +20,14 @@ def good_readings() -> Row:
 
 @pytest.mark.slow
 def test_owners_get_there(good_readings: Row) -> None:
-    """Both axles right: median two or three drives, nine of ten within four (claim of README)."""
+    """Both axles right: median two or three drives, nine of ten within four."""
     assert good_readings.right_median <= 3
     assert good_readings.right_p90 <= 4
 
 
 @pytest.mark.slow
 def test_done_means_done(good_readings: Row) -> None:
-    """About 1 in 30 verdicts is wrong; with some fifty verdicts more than 6 would be a fault."""
+    """About 1 in 25 verdicts is wrong; of some sixty verdicts seven would be a fault."""
     assert good_readings.false_done <= 0.10
     assert good_readings.never_done <= 0.10
 
