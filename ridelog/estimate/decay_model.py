@@ -1,0 +1,214 @@
+"""A car let go on its tyres: two axles with springs, dampers and friction, many decays at once.
+
+Per axle half of the car is followed: a body mass and a wheel, coupled between the axles by the
+pitch inertia. All parameters are positive and handled as logarithms, so that a fit moves freely.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridelog.recording import FloatArray
+
+AXLE_PARAMETERS = (
+    "wheel_rate",  # N/m per corner
+    "damping",  # N s/m at the damper: secant at the reference speed, mean of both sides
+    "asymmetry",  # rebound / bump damping
+    "knee_speed",  # m/s at the damper, where the force curve bends
+    "digression",  # slope past the knee / slope before it
+    "friction",  # N at the damper
+    "friction_width",  # m/s over which friction changes sign
+    "sprung_mass",  # kg per corner
+    "unsprung_mass",  # kg per corner
+    "tyre_rate",  # N/m per corner
+    "tyre_damping",  # N s/m per corner
+    "motion_ratio",
+)
+PITCH_INERTIA = 2 * len(AXLE_PARAMETERS)  # index of the pitch inertia ratio, after both axles
+MODEL_PARAMETER_COUNT = PITCH_INERTIA + 1
+STATE_COUNT = 10  # positions (body front, rear; wheel front, rear), their speeds, hands' forces
+HAND = 8  # hands on front and rear, N per corner, upwards, dying away with HAND_FADE_S
+HAND_FADE_S = 0.04  # hands that come off over some 0.1 s; common practice, no source
+REFERENCE_SPEED_M_PER_S = 0.05  # the contract's damper speed for the damping ratio
+NEWTON_STEPS = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DamperLaw:
+    """Damper and friction of both axles for every parameter set, arrays of shape (p, 2, 1)."""
+
+    bump_n_s_per_m: FloatArray
+    rebound_n_s_per_m: FloatArray
+    knee_speed_m_per_s: FloatArray
+    digression: FloatArray
+    friction_n: FloatArray
+    friction_width_m_per_s: FloatArray
+
+    def force_and_slope(self, speed_m_per_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return force [N] and its slope [N s/m] at damper speeds, both of shape (p, 2, d)."""
+        initial = np.where(speed_m_per_s > 0, self.bump_n_s_per_m, self.rebound_n_s_per_m)
+        over_knee = (speed_m_per_s / self.knee_speed_m_per_s) ** 2
+        bend = 1 + over_knee * over_knee
+        soft = (1 - self.digression) / np.sqrt(np.sqrt(bend))
+        step = np.tanh(speed_m_per_s / self.friction_width_m_per_s)
+        force = initial * speed_m_per_s * (self.digression + soft) + self.friction_n * step
+        slope = initial * (self.digression + soft / bend)
+        slope += self.friction_n / self.friction_width_m_per_s * (1 - step * step)
+        return force, slope
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StepMatrices:
+    """One implicit midpoint step of length `step_s` for every parameter set.
+
+    Mid-step speeds are `free` @ state + `damper` @ damper force + `hand` @ hands'
+    forces; damper speeds follow from them through `lever`.
+    """
+
+    step_s: float
+    free: FloatArray
+    damper: FloatArray
+    lever: FloatArray
+    hand: FloatArray
+
+
+def axle_values(parameters: FloatArray) -> dict[str, FloatArray]:
+    """Physical values by name from log parameters (p, 25), each of shape (p, 2)."""
+    by_axle = np.exp(parameters[:, :PITCH_INERTIA]).reshape(len(parameters), 2, -1)
+    return {name: by_axle[:, :, i] for i, name in enumerate(AXLE_PARAMETERS)}
+
+
+def damper_law(values: dict[str, FloatArray]) -> DamperLaw:
+    """Damper law whose secant at the reference speed is the parameter ``damping``."""
+    knee, digression = values["knee_speed"], values["digression"]
+    bend = (1 + (REFERENCE_SPEED_M_PER_S / knee) ** 4) ** 0.25
+    initial = values["damping"] / (digression + (1 - digression) / bend)
+    bump = 2 * initial / (1 + values["asymmetry"])
+    columns = (
+        bump,
+        bump * values["asymmetry"],
+        knee,
+        digression,
+        values["friction"],
+        values["friction_width"],
+    )
+    return DamperLaw(
+        **dict(zip(DamperLaw.__dataclass_fields__, (c[:, :, None] for c in columns), strict=True))
+    )
+
+
+def body_mobility(values: dict[str, FloatArray], pitch_inertia: FloatArray) -> FloatArray:
+    """Body acceleration over each axle per corner force at each axle [1/kg], shape (p, 2, 2).
+
+    Derived here from heave and pitch of a rigid body: with pitch inertia equal to
+    `pitch_inertia` x (front sprung mass x rear sprung mass / total) x wheelbase squared the
+    wheelbase drops out, and a ratio of 1 uncouples the axles.
+    """
+    mass = values["sprung_mass"]
+    total = mass.sum(axis=1)
+    mobility = np.empty((len(mass), 2, 2))
+    mobility[:, 0, 1] = mobility[:, 1, 0] = (1 - 1 / pitch_inertia) / total
+    mobility[:, 0, 0] = (1 + mass[:, 1] / (pitch_inertia * mass[:, 0])) / total
+    mobility[:, 1, 1] = (1 + mass[:, 0] / (pitch_inertia * mass[:, 1])) / total
+    return mobility
+
+
+def step_matrices(parameters: FloatArray, step_s: float) -> StepMatrices:
+    """Matrices of the implicit midpoint rule, which stays stable however sharp the friction is."""
+    values = axle_values(parameters)
+    count = len(parameters)
+    mobility = np.zeros((count, 4, 4))
+    mobility[:, :2, :2] = body_mobility(values, np.exp(parameters[:, PITCH_INERTIA]))
+    stiffness = np.zeros((count, 4, 4))
+    tyre_damping = np.zeros((count, 4, 4))
+    lever = np.zeros((count, 2, 4))
+    for axle in range(2):
+        body, wheel = axle, axle + 2
+        rate = values["wheel_rate"][:, axle]
+        mobility[:, wheel, wheel] = 1 / values["unsprung_mass"][:, axle]
+        stiffness[:, body, body] = rate
+        stiffness[:, body, wheel] = stiffness[:, wheel, body] = -rate
+        stiffness[:, wheel, wheel] = rate + values["tyre_rate"][:, axle]
+        tyre_damping[:, wheel, wheel] = values["tyre_damping"][:, axle]
+        lever[:, axle, wheel] = values["motion_ratio"][:, axle]
+        lever[:, axle, body] = -values["motion_ratio"][:, axle]
+    half = step_s / 2
+    inertia = np.eye(4) + mobility @ (half * tyre_damping + half**2 * stiffness)
+    inverse = np.linalg.inv(inertia)
+    return StepMatrices(
+        step_s=step_s,
+        free=np.concatenate([-half * inverse @ mobility @ stiffness, inverse], axis=2),
+        damper=-half * inverse @ mobility @ lever.transpose(0, 2, 1),
+        lever=lever,
+        hand=half * (inverse @ mobility)[:, :, :2],
+    )
+
+
+def simulate_decays(
+    parameters: FloatArray,
+    initial: FloatArray,
+    *,
+    step_s: float,
+    step_count: int,
+    record_every: int = 1,
+) -> FloatArray:
+    """Body speeds over both axles during free decays, for many parameter sets at once.
+
+    Parameters
+    ----------
+    parameters : FloatArray
+        Logarithms of the model parameters, shape (p, 25): `AXLE_PARAMETERS` front, then rear, then
+        the pitch inertia ratio.
+    initial : FloatArray
+        States at the release [m and m/s, positive up] and the forces
+        [N per corner] that hands still exert on both axles, shape (p, 10, d) for d decays.
+    step_s : float
+        Time step [s].
+    step_count : int
+        Number of steps.
+    record_every : int
+        Steps between recorded instants.
+
+    Returns
+    -------
+    FloatArray
+        Vertical body speed [m/s] over front and rear axle, shape (p, 2, d, records + 1).
+
+    Notes
+    -----
+    Implicit midpoint rule with the damper speeds of both axles solved by Newton's method. Holds
+    while wheels stay on the ground and dampers off their stops.
+
+    References
+    ----------
+    Derived here: m z'' = F, m_u u'' = -F - T u - c u', F = K (u - z) + MR f(MR (u' - z')).
+    """
+    matrices = step_matrices(parameters, step_s)
+    law = damper_law(axle_values(parameters))
+    predictor = np.concatenate([matrices.free, matrices.lever @ matrices.free], axis=1)
+    response = matrices.lever @ matrices.damper
+    own = np.diagonal(response, axis1=1, axis2=2)[:, :, None]
+    cross = response[:, [0, 1], [1, 0]][:, :, None]
+    state = np.array(initial[:, :HAND], dtype=float)
+    kick = np.concatenate([matrices.hand, matrices.lever @ matrices.hand], axis=1)
+    kick = kick @ initial[:, HAND:]
+    fade = np.exp(-(np.arange(step_count) + 0.5) * step_s / HAND_FADE_S)
+    count = step_count // record_every
+    recorded = np.empty((len(parameters), 2, state.shape[2], count + 1))
+    recorded[..., 0] = state[:, 4:6]
+    speed = matrices.lever @ state[:, 4:8]
+    force, slope = law.force_and_slope(speed)
+    for index in range(step_count):
+        predicted = predictor @ state + fade[index] * kick
+        for _ in range(NEWTON_STEPS):
+            error = speed - predicted[:, 4:] - own * force - cross * force[:, ::-1]
+            speed = speed - error / (1 - own * slope)
+            force, slope = law.force_and_slope(speed)
+        middle = predicted[:, :4] + matrices.damper @ force
+        state[:, :4] += step_s * middle
+        state[:, 4:] = 2 * middle - state[:, 4:]
+        if (index + 1) % record_every == 0:
+            recorded[..., (index + 1) // record_every] = state[:, 4:6]
+    return recorded

@@ -1,0 +1,145 @@
+"""How early a decay may begin: step back towards the release while a free car explains the log."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ridelog.estimate.decay_fit import (
+    DecayData,
+    DecayFit,
+    Prior,
+    linearise,
+    start_states,
+)
+from ridelog.estimate.decay_model import STATE_COUNT
+from ridelog.estimate.decay_release import Blocks, Push
+from ridelog.recording import BoolArray, FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReachSettings:
+    """How far to look back and when to stop; tried on simulated cars."""
+
+    earliest_s: float = 0.6  # before the cautious start
+    latest_s: float = 0.12  # behind it
+    step_s: float = 0.024
+    window_s: float = 0.4  # long enough for hands to show in the swing they leave behind
+    front_s: float = 0.12  # the part just behind the start, where hands show first
+    misfit_limit: float = 2.0  # mean square over noise there; by chance once in a hundred
+    shortest_s: float = 0.3  # a decay from an earlier start must leave this much
+    usual_most: float = 1.5  # most that the misfit long after the release may raise the limit
+    margin_s: float = 0.08  # kept from the first start that fits
+    passes: int = 4
+    covariance_growth: float = 2.0  # the cautious fit has seen part of the same data
+
+
+def cut_decays(
+    blocks: Blocks,
+    noise: FloatArray,
+    starts: Sequence[int],
+    pushes: Sequence[Push],
+    steps_per_block: int,
+) -> DecayData:
+    """Cut each push's decay out of the log, from its start [block number] to its end."""
+    length = max(push.end - start for start, push in zip(starts, pushes, strict=True))
+    acceleration = np.zeros((2, len(starts), length))
+    weight = np.zeros_like(acceleration)
+    for decay, (start, push) in enumerate(zip(starts, pushes, strict=True)):
+        acceleration[:, decay, : push.end - start] = blocks.mean[:, start : push.end]
+        weight[:, decay, : push.end - start] = blocks.valid[start : push.end] / noise[:, None]
+    return DecayData(
+        acceleration_m_per_s2=acceleration,
+        weight=weight,
+        pushed=np.array([push.axle for push in pushes]),
+        block_s=blocks.block_s,
+        steps_per_block=steps_per_block,
+    )
+
+
+def leftover(data: DecayData, fit: DecayFit, prior: Prior, settings: ReachSettings) -> FloatArray:
+    """Misfit over noise behind every start, (d, 2, n), the car free within its doubt.
+
+    Each candidate start has its own states; the shared unknowns may move as far as the cautious
+    fit leaves them open, linearly.
+    """
+    count = len(fit.varied)
+    precision = np.eye(count + STATE_COUNT)
+    precision[:count, :count] = fit.normal / settings.covariance_growth
+    states = start_states(fit.shared, data, prior)
+    weight = data.weight.transpose(1, 0, 2).reshape(data.decay_count, -1)
+    residual = weight
+    for _ in range(settings.passes):
+        at = linearise(fit.shared, states, data, prior, fit.varied)
+        change = at.change.transpose(2, 0, 1, 3).reshape(data.decay_count, len(precision), -1)
+        change = change * weight[:, None]
+        misfit = (data.acceleration_m_per_s2 - at.read_m_per_s2).transpose(1, 0, 2)
+        misfit = misfit.reshape(data.decay_count, -1) * weight
+        scaled = (states / prior.state_width[:, None]).T
+        right = np.einsum("dpn,dn->dp", change, misfit)
+        right[:, count:] -= scaled
+        left = np.einsum("dpn,dqn->dpq", change, change) + precision
+        move = np.linalg.solve(left, right[:, :, None])[:, :, 0]
+        states = states + move[:, count:].T * prior.state_width[:, None]
+        residual = misfit - np.einsum("dpn,dp->dn", change, move)
+    return residual.reshape(data.decay_count, 2, -1)
+
+
+def first_of_longest_run(passes: BoolArray) -> int | None:
+    """First of the longest run of passing starts; one miss within a run is forgiven."""
+    best, best_length = None, 1
+    begin = None
+    for index in range(len(passes)):
+        if passes[index] and begin is None:
+            begin = index
+        if begin is not None and not passes[index : index + 2].any():
+            begin = None
+        elif begin is not None and index - begin + 1 > best_length:
+            best, best_length = begin, index - begin + 1
+    return best
+
+
+def earliest_starts(
+    blocks: Blocks,
+    noise: FloatArray,
+    pushes: tuple[Push, ...],
+    fit: DecayFit,
+    prior: Prior,
+    settings: ReachSettings,
+    steps_per_block: int,
+) -> list[int | None]:
+    """Block number at which each decay may begin; None where a free car never explains it.
+
+    Notes
+    -----
+    From every candidate start on, a free car with its own state there must explain the next
+    stretch within the noise. While hands still push, it does not.
+    """
+    offsets = np.arange(
+        -blocks.count(settings.earliest_s),
+        blocks.count(settings.latest_s) + 1,
+        blocks.count(settings.step_s),
+    )
+    window, front = blocks.count(settings.window_s), blocks.count(settings.front_s)
+    starts = [max(0, push.safe_start + int(offset)) for push in pushes for offset in offsets]
+    owners = [push for push in pushes for _ in offsets]
+    stretches = [
+        replace(push, end=max(min(start + window, push.end), start + 1))
+        for start, push in zip(starts, owners, strict=True)
+    ]
+    data = cut_decays(blocks, noise, starts, stretches, steps_per_block)
+    rest = leftover(data, fit, prior, settings)
+    found: list[int | None] = []
+    for index, push in enumerate(pushes):
+        mine = rest[index * len(offsets) : (index + 1) * len(offsets)] ** 2
+        # Hands between the axles show on both; a sensor that is missing leaves nothing.
+        near = mine[:, :, :front].mean(axis=2).max(axis=1)
+        far = mine.mean(axis=2).max(axis=1)
+        usual = float(np.clip(np.median(near[-(len(near) // 3) :]), 1.0, settings.usual_most))
+        limit = settings.misfit_limit * usual
+        run = first_of_longest_run((near < limit) & (far < limit))
+        margin = blocks.count(settings.margin_s)
+        found.append(None if run is None else push.safe_start + int(offsets[run]) + margin)
+    return found
