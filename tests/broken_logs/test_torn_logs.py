@@ -70,6 +70,15 @@ def test_a_torn_line_that_swallowed_the_next_line_end_does_not_cancel_out(read):
     assert travel_mm(raw) == all_but(10, 20)
 
 
+def test_the_same_where_most_columns_are_not_needed(read):
+    lines = [row.replace("\n", ",1,2,3,4\n") for row in rows()]
+    lines[10] = "0.020,-10.0,9.60,1,2,3\n"
+    lines[20] = lines[20].replace("\n", ",5\n")
+    raw = read(HEADER.replace("\n", ",a,b,c,d\n") + "".join(lines))
+    assert raw.source.rows_skipped_count == 2
+    assert travel_mm(raw) == all_but(10, 20)
+
+
 def test_a_header_repeated_where_the_logger_restarted_is_left_out(read):
     lines = rows()
     raw = read(HEADER + "".join(lines[:25]) + HEADER + "".join(lines[25:]))
