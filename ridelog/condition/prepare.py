@@ -12,7 +12,7 @@ from ridelog.condition.flat import find_flat
 from ridelog.condition.gravity import check_gravity
 from ridelog.condition.road_relations import check_road_relations
 from ridelog.condition.roughness import find_noise
-from ridelog.condition.signals import Checked, Signals
+from ridelog.condition.signals import KINDS, Checked, Signals
 from ridelog.condition.spikes import mend_spikes
 from ridelog.condition.standing import standing_mask
 from ridelog.condition.timebase import TimeBase, on_even_base
@@ -113,7 +113,7 @@ def _against_each_other(signals: Signals, car: Car, trusted: set[str]) -> Iterat
     """Check by the exact identities first, then what those do not cover by the road."""
     checked = check_identity(signals, car, trusted)
     yield checked
-    kinds = [kind for kind in ("travel", "hub") if not covered(car, kind, trusted)]
+    kinds = [kind for kind in KINDS if not covered(car, kind, trusted)]
     yield check_road_relations(checked.signals, car, kinds, trusted)
 
 

@@ -18,7 +18,8 @@ class NoiseSettings:
     `above_hz` (or `above_rate_ratio` of a low sampling rate) lies beyond wheel hop and most of the
     engine's shaking. Envelopes of `block_s` are capped at their `cap_quantile`, else blows from the
     stops read as a rattle. `louder_ratio`: sound channels differ by 1.4 from the loudest sibling at
-    most, faulty ones start near 4; or one is `above_ratio` over the loudest and `partner_ratio`
+    most, faulty ones start near 4 (`alone_ratio` where the axle partner is missing, for hubs of
+    different axles differ by 3.5); or one is `above_ratio` over the loudest and `partner_ratio`
     over its axle partner, while the other axle's sides are within `alike_ratio`. `rattle_ratio`:
     electrical noise is as loud in quiet as in busy moments (0.93 and more), a rattle is not (0.6
     and less). `burst_ratio`: median over cap of the envelope, 0.76 for electrical noise, less for a
@@ -31,6 +32,7 @@ class NoiseSettings:
     block_s: float = 0.05
     cap_quantile: float = 0.95
     louder_ratio: float = 2.0
+    alone_ratio: float = 5.0
     partner_ratio: float = 2.5
     alike_ratio: float = 1.6
     above_ratio: float = 1.25
@@ -71,10 +73,11 @@ def _louder(name: str, loudness: dict[str, float], settings: NoiseSettings) -> f
     loudest = max((loudness[other] for other in loudness if other != name), default=0.0)
     if loudest <= 0:
         return None
-    if loudness[name] > settings.louder_ratio * loudest:
-        return loudness[name] / loudest
     # the engine shakes one end of the car more than the other, but both sides of an end alike
     here, there = _side_ratios(name, loudness)
+    limit = settings.louder_ratio if here > 0 else settings.alone_ratio
+    if loudness[name] > limit * loudest:
+        return loudness[name] / loudest
     odd_one_out = here > settings.partner_ratio and there < settings.alike_ratio
     return here if odd_one_out and loudness[name] > settings.above_ratio * loudest else None
 

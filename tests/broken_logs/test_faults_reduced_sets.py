@@ -67,6 +67,17 @@ def test_front_and_rear_travel_exchanged_is_told_by_the_road(fleet, pair):
     assert found_in(broken, fleet[0].car) == [("swapped", pair)]
 
 
+def test_front_and_rear_exchanged_among_two_body_sensors_is_told_by_the_road(fleet):
+    raw = fleet[0].with_channels((*SETS["one body over each axle"], "speed")).recording()
+    channels = {
+        **raw.channels,
+        "body_fl": raw.channels["body_rl"],
+        "body_rl": raw.channels["body_fl"],
+    }
+    broken = type(raw)(time_s=raw.time_s, channels=channels, source=raw.source)
+    assert found_in(broken, fleet[0].car) == [("swapped", ("body_fl", "body_rl"))]
+
+
 @pytest.mark.parametrize("axle", ["f", "r"])
 def test_left_and_right_hubs_exchanged_are_told_by_the_bodies_above_them(fleet, axle):
     raw = fleet[0].with_channels((*SETS["body and hub"], "speed")).recording()
