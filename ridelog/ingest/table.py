@@ -6,7 +6,7 @@ import io
 from collections.abc import Hashable, Sequence, Set
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import IO, TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -21,9 +21,13 @@ from ridelog.recording import FloatArray
 if TYPE_CHECKING:
     from pandas.io.parsers import TextFileReader
 
+AnyArray = npt.NDArray[Any]
+
 _BLOCK_BYTES = 1 << 20
 # Rows parsed at a time: large enough to be as fast as in one go, small beside the whole table.
 _CHUNK_ROWS = 1 << 15
+# Later rows may be shorter than the first, and pandas reads ahead of the rows that it returns.
+_SPARE_ROOM = 1.25
 _TAIL_BYTES = 1 << 14
 _EXTRA_MISSING = ["-", "--", "none", "NONE", "Null", "Na", "na"]
 # So many unused columns cost less to parse than counting delimiters does.
@@ -159,28 +163,45 @@ def _parse(
     watched: int | None,
 ) -> tuple[Columns, bool]:
     """Parse from where the handle stands; also tell whether the watched column has empty cells."""
-    pieces: dict[int, list[npt.NDArray[np.generic]]] = {i: [] for i in (*numeric, *text)}
-    row_count, gaps = 0, False
     wanted = {*numeric} if watched is None else {*numeric, watched}
+    begin = handle.tell()
+    size_bytes = handle.seek(0, io.SEEK_END) - begin
+    handle.seek(begin)
+    held: dict[int, AnyArray] = {}
+    row_count, gaps = 0, False
     with _reader(handle, table, wanted, text) as reader:
         for chunk in reader:
-            row_count += len(chunk)
             if watched is not None and not gaps:
                 gaps = bool(np.isnan(chunk[watched].to_numpy()).any())
-            for index, parts in pieces.items():
-                # A view of the first chunk will do; further ones must not keep their tables alive.
-                parts.append(chunk[index].to_numpy(copy=row_count > _CHUNK_ROWS))
+            share_read = (handle.tell() - begin) / size_bytes
+            for index in (*numeric, *text):
+                piece = chunk[index].to_numpy()
+                held[index] = _appended(held.get(index), piece, row_count, share_read)
+            row_count += len(chunk)
     return Columns(
-        numbers={index: _joined(pieces.pop(index)) for index in numeric},
-        texts={index: np.concatenate(pieces.pop(index)) for index in text},
+        numbers={i: held[i][:row_count].astype(np.float64, copy=False) for i in numeric},
+        texts={i: held[i][:row_count].astype(object, copy=False) for i in text},
         row_count=row_count,
     ), gaps
 
 
-def _joined(parts: list[npt.NDArray[np.generic]]) -> FloatArray:
-    """Join a column's pieces, without a copy where there is one."""
-    whole = parts[0] if len(parts) == 1 else np.concatenate(parts)
-    return whole.astype(np.float64, copy=False)
+def _appended(
+    column: AnyArray | None, piece: AnyArray, row_count: int, share_read: float
+) -> AnyArray:
+    """Add a chunk to a column; most logs have one chunk, and then it is the column.
+
+    Room for all rows is made once, by the share of the file read so far: memory that nothing is
+    written to costs nothing, growing piece by piece costs half the table again.
+    """
+    if column is None:
+        return piece
+    needed = row_count + len(piece)
+    if needed > len(column):
+        room = np.empty(int(_SPARE_ROOM * needed / min(share_read, 1.0)), piece.dtype)
+        room[:row_count] = column[:row_count]
+        column = room
+    column[row_count:needed] = piece
+    return column
 
 
 def _reader(

@@ -157,6 +157,14 @@ def test_a_long_log_of_several_pieces_keeps_every_row(read):
     np.testing.assert_allclose(raw.channels["travel_fl"] * 1e6, np.arange(count), atol=1e-6)
 
 
+def test_rows_that_get_much_shorter_do_not_outgrow_the_room_made_for_them(read):
+    wordy = "".join(f"{i:.60f},{i:.60f}\n" for i in range(33_000))
+    terse = "".join(f"{i},{i}\n" for i in range(33_000, 240_000))
+    raw = read("time_s,travel_fl_mm\n" + wordy + terse)
+    np.testing.assert_array_equal(raw.time_s, np.arange(240_000))
+    np.testing.assert_allclose(raw.channels["travel_fl"] * 1000, np.arange(240_000), rtol=1e-12)
+
+
 def test_a_damaged_byte_in_an_unused_column_does_no_harm(read):
     text = HEADER.replace("\n", ",note\n") + "".join(r.replace("\n", ",ok\n") for r in rows())
     raw = read(text.encode().replace(b",ok", b",\xff\xfe", 1))
