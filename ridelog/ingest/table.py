@@ -109,7 +109,8 @@ def _read_plain(
         raise _NotPlainError
     if end is None:
         return parsed
-    torn = skip_text(_TORN, [table.data_line + parsed.row_count])
+    rows.seek(0)
+    torn = skip_text(_TORN, [table.data_line + rows.read().count(b"\n")])
     return replace(parsed, skipped=(torn,), skipped_count=1)
 
 
@@ -234,9 +235,10 @@ def _read_sorted(
     """Parse sorted lines; a fault that is left is a cell, and gets named."""
     if not lines.texts:
         raise UnknownLayoutError(path, f"no whole row is left: {'; '.join(lines.report())}")
+    forgiving = replace(table, blanks_after_delimiter=True)
     data = io.BytesIO("\n".join(lines.texts).encode(table.encoding, errors="replace"))
     try:
-        parsed, _ = _parse(data, table, numeric, text, None)
+        parsed, _ = _parse(data, forgiving, numeric, text, None)
     except ValueError:
         raise _bad_cell(path, table, lines, numeric) from None
     return replace(
@@ -255,7 +257,8 @@ def _bad_cell(
         cells = split(line, table.delimiter)
         for index in numeric:
             cell = cells[index] if index < len(cells) else ""
-            if not (is_number(cell) or is_missing(cell)):
+            other_mark = "," if table.decimal == "." else "."
+            if not (is_number(cell) or is_missing(cell)) or other_mark in cell:
                 return BadRowError(
                     path,
                     number,

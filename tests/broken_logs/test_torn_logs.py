@@ -141,6 +141,28 @@ def test_text_in_a_used_column_names_line_and_column(read):
     )
 
 
+def test_a_stray_decimal_comma_is_named(read):
+    lines = [row.replace(",", ";") for row in rows()]
+    lines[17] = "0.034;1,5;9.7\n"
+    with pytest.raises(BadRowError) as error:
+        read(HEADER.replace(",", ";") + "".join(lines))
+    assert error.value.line == 19
+    assert 'holds "1,5" where a number belongs' in str(error.value)
+
+
+def test_a_torn_line_is_named_by_its_line_past_blank_ones(read):
+    raw = read(HEADER + "\n".join(rows()) + "0.080,2")
+    assert raw.source.rows_skipped == ("line 81 left out: the last line looks cut off",)
+    assert travel_mm(raw) == all_but()
+
+
+def test_cells_of_blanks_far_down_are_missing(read):
+    lines = rows() * 50
+    lines[1500] = "0.034, ,9.7\n"
+    raw = read(HEADER + "".join(lines))
+    assert np.flatnonzero(np.isnan(raw.channels["travel_fl"])).tolist() == [1500]
+
+
 def test_text_far_down_a_long_log_is_named_by_its_line(read):
     lines = rows() * 2500
     lines[90_000] = "0.034,1..2,9.7\n"
