@@ -115,12 +115,14 @@ def _mended(signals: Signals, verdict: Verdict) -> Signals:
     fault = verdict.fit.fault
     name = verdict.names[0]
     values = signals.channels[name]
-    if fault.code == "sign":
-        return signals.with_channel(name, -values)
-    if fault.code == "late":
-        moved = shifted(values, signals.sample_rate_hz, verdict.delay_s)
-        return signals.with_channel(name, moved)
     if fault.code == "swapped":
         other = verdict.names[1]
         return signals.with_channel(name, signals.channels[other]).with_channel(other, values)
+    for each in verdict.names:
+        wrong = signals.channels[each]
+        if fault.code == "sign":
+            signals = signals.with_channel(each, -wrong)
+        elif fault.code == "late":
+            moved = shifted(wrong, signals.sample_rate_hz, verdict.delay_s)
+            signals = signals.with_channel(each, moved)
     return signals

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ridelog.car.description import Car
+from ridelog.condition.signals import kind_of
 from ridelog.condition.verdict import Verdict
 from ridelog.condition.witness import Fit, WitnessSettings
 from ridelog.recording import CORNERS_OF_AXLE, Problem
@@ -25,13 +26,21 @@ def fault_problem(verdict: Verdict) -> Problem:
         return Problem(code="swapped", channels=fault.names, text=text, mended=True)
     if fault.code == "scale":
         return _scale_problem(name, 1.0 / verdict.gain, doubt)
+    several = len(fault.names) > 1
+    who = f"every {kind_of(name)} sensor" if several else name
     if fault.code == "late":
         side = "lags behind" if verdict.delay_s > 0 else "runs ahead of"
-        text = f"{name} {side} the other sensors by {1000 * abs(verdict.delay_s):.0f} ms"
+        text = f"{who} {side} the other sensors by {1000 * abs(verdict.delay_s):.0f} ms"
         text = f"{text}; shifted for the analysis{doubt}"
     else:
-        text = f"{name} moves the wrong way round; turned over for the analysis{doubt}"
-    return Problem(code=fault.code, channel=name, text=text, mended=True)
+        text = f"{who} moves the wrong way round; turned over for the analysis{doubt}"
+    return Problem(
+        code=fault.code,
+        channel=None if several else name,
+        channels=fault.names if several else (),
+        text=text,
+        mended=True,
+    )
 
 
 def _scale_problem(name: str, reads_ratio: float, doubt: str = "") -> Problem:

@@ -146,15 +146,16 @@ def _ranked(
 def _verdict(names: tuple[str, ...], fit: Fit, rival: Fit) -> Verdict:
     suspect = fit.fault.names[0]
     index = names.index(suspect)
-    siblings = [names.index(name) for name in siblings_of(suspect, names)]
+    siblings = [names.index(n) for n in siblings_of(suspect, names) if n not in fit.fault.names]
     common = float(np.median(fit.delay_s[siblings])) if siblings else 0.0
+    own = float(np.median(fit.delay_s[[names.index(name) for name in fit.fault.names]]))
     return Verdict(
         fit=fit,
         names=fit.fault.names,
         runner_up=rival.fault,
         lead=rival.disagreement - fit.disagreement,
         gain=float(fit.gain[index]),
-        delay_s=float(fit.delay_s[index]) - common,
+        delay_s=own - common,
     )
 
 
@@ -182,6 +183,6 @@ def corrected(spectra: CrossSpectra, verdict: Verdict) -> CrossSpectra:
     elif fault.code == "scale":
         turn[:, where] = verdict.gain
     else:
-        turn[:, where[0]] = np.exp(2j * np.pi * spectra.frequency_hz * verdict.delay_s)
+        turn[:, where] = np.exp(2j * np.pi * spectra.frequency_hz * verdict.delay_s)[:, None]
     density = turn.conj()[:, :, None] * spectra.density * turn[:, None, :]
     return replace(spectra, density=density, noise=spectra.noise * np.abs(turn) ** 2)

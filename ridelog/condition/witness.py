@@ -34,12 +34,12 @@ class WitnessSettings:
 
     gain_tolerance: float = 0.015
     delay_tolerance_s: float = 0.0008
-    common_delay_s: float = 0.003
+    common_delay_s: float = 0.0012
     term_tolerance: float = 0.03
     acceleration_noise: float = 1e-5
     free_gain: float = 1.5
     free_delay_s: float = 0.2
-    longest_delay_s: float = 0.06
+    longest_delay_s: float = 0.15
     least_fall: float = 25.0
     least_gain: float = 0.10
     least_delay_s: float = 0.005
@@ -51,7 +51,10 @@ class WitnessSettings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """One way to be wrong. `code` is a problem code or ``none``; `names` one channel or two."""
+    """One way to be wrong. `code` is a problem code or ``none``.
+
+    `names` are one channel, two exchanged ones, or all of a kind that are wrong alike.
+    """
 
     code: str
     names: tuple[str, ...] = ()
@@ -83,7 +86,15 @@ def possible_faults(names: tuple[str, ...], involved: FloatArray) -> tuple[Fault
         for pair in combinations([n for n in names if n in kind], 2)
         if pair[0] in present or pair[1] in present
     ]
-    return (*singles, *pairs)
+    # a convention the other way round, or a card that buffers longer, hits a whole kind
+    kinds = [tuple(n for n in present if n in kind) for kind in KINDS.values()]
+    wholes = [
+        Fault(code=code, names=kind)
+        for kind in kinds
+        for code in ("sign", "late")
+        if 3 <= len(kind) < len(present)
+    ]
+    return (*singles, *pairs, *wholes)
 
 
 def fit_fault(
@@ -120,12 +131,12 @@ def fit_fault(
     gain = np.ones(len(spectra.names))
     delay = np.zeros(len(spectra.names))
     if fault.code in ("scale", "late"):
-        suspect = spectra.names.index(fault.names[0])
+        suspect = [spectra.names.index(name) for name in fault.names]
         couple = _couple(state, _weights(state, spectra.noise, rows, settings), products)
         if fault.code == "late":
             delay[suspect] = _scan_delay(couple, suspect, omega, settings)
         else:
-            gain[suspect] = _best_gain(couple, suspect)
+            gain[suspect] = _best_gain(couple, suspect[0])
     for _ in range(settings.passes):
         turned = _turned(state, gain, delay, omega)
         weight = _weights(turned, spectra.noise * gain**2, rows, settings)
@@ -189,8 +200,8 @@ def _precisions(
     if fault.code == "scale":
         gain_sd[names.index(fault.names[0])] = settings.free_gain
     if fault.code == "late":
-        where = names.index(fault.names[0])
-        covariance[where, where] += settings.free_delay_s**2
+        where = [names.index(name) for name in fault.names]
+        covariance[np.ix_(where, where)] += settings.free_delay_s**2
     return gain_sd**-2.0, np.linalg.inv(covariance)
 
 
@@ -227,11 +238,12 @@ def _solve(
 
 
 def _scan_delay(
-    couple: ComplexArray, suspect: int, omega: FloatArray, settings: WitnessSettings
+    couple: ComplexArray, suspect: list[int], omega: FloatArray, settings: WitnessSettings
 ) -> float:
-    """Delay of one channel that best fits the others as they are [s]."""
+    """Delay of the suspects that best fits the others as they are [s]."""
     grid = np.arange(-settings.longest_delay_s, settings.longest_delay_s, 0.001)
-    cross = couple[:, :, suspect].sum(axis=1) - couple[:, suspect, suspect]
+    others = [index for index in range(couple.shape[1]) if index not in suspect]
+    cross = couple[:, others][:, :, suspect].sum(axis=(1, 2))
     misfit = np.real(np.exp(1j * np.outer(grid, omega)) @ cross)
     return float(grid[np.argmin(misfit)])
 

@@ -7,7 +7,7 @@ import pytest
 
 from ridelog.condition.prepare import prepare
 from ridelog.condition.usable import usable_channels
-from ridelog.recording import PROBLEM_CODES, Problem
+from ridelog.recording import PROBLEM_CODES, TRAVEL_CHANNELS, Problem
 from tests.bench.fleet_cache import cached_fleet
 from tests.broken_logs.faults import WAYS, break_log
 
@@ -76,6 +76,32 @@ def test_a_gain_that_is_off_makes_its_channel_unusable(fleet):
     prepared = prepare(type(raw)(time_s=raw.time_s, channels=channels, source=raw.source), log.car)
     usable = usable_channels(prepared.recording, prepared.problems)
     assert set(prepared.recording.channels) - usable == {"travel_rl"}
+
+
+def test_travel_counted_positive_in_droop_is_told_for_all_four(fleet):
+    log = fleet[0]
+    raw = log.recording()
+    travel = {name: -raw.channels[name] for name in TRAVEL_CHANNELS}
+    broken = type(raw)(time_s=raw.time_s, channels={**raw.channels, **travel}, source=raw.source)
+    found = [(problem.code, named(problem)) for problem in prepare(broken, log.car).problems]
+    assert found == [("sign", TRAVEL_CHANNELS)]
+
+
+@pytest.mark.parametrize("samples", [5, 20])
+def test_travel_from_a_slower_card_is_told_for_all_four_and_shifted(fleet, samples):
+    log = fleet[1]
+    raw = log.recording()
+    travel = {
+        name: np.r_[np.full(samples, raw.channels[name][0]), raw.channels[name][:-samples]]
+        for name in TRAVEL_CHANNELS
+    }
+    broken = type(raw)(time_s=raw.time_s, channels={**raw.channels, **travel}, source=raw.source)
+    prepared = prepare(broken, log.car)
+    found = [(problem.code, named(problem)) for problem in prepared.problems]
+    assert found == [("late", TRAVEL_CHANNELS)]
+    sound = prepare(raw, log.car).recording.channels["travel_fl"]
+    left = prepared.recording.channels["travel_fl"] - sound
+    assert np.std(left) < 0.5 * np.std(travel["travel_fl"] - raw.channels["travel_fl"])
 
 
 def test_two_faults_are_both_named(fleet):
