@@ -31,7 +31,9 @@ def command(folder: Path) -> None:
         advice = advise(car, runs)
         tell("writing the pages")
         for run in runs:
-            write_page(run.path.with_suffix(".html"), analysis_page(run.analysis, car))
+            write_page(
+                (folder / run.path.name).with_suffix(".html"), analysis_page(run.analysis, car)
+            )
         write_page(folder / "advice.html", advice_page(advice, car))
     show(advice_text(advice, car))
     click.echo(

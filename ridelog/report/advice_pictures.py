@@ -71,6 +71,7 @@ def knob_picture(
         axes.plot(clicks, law.damping_ratio, color=LEFT_COLOUR, label="expected, 95 % band")
         for run in runs:
             _run_point(axes, run, name, axle)
+        axes.plot([], [], color=MARK_COLOUR, marker="o", ms=4.5, ls="", label="runs")
         _target(axes, axle.target_damping_ratio, TARGET_BAND_RATIO)
         if following is not None and following in clicks:
             expected = law.damping_ratio[clicks.index(following)]

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from ridelog.recording import AXLES
 from ridelog.report.as_json import CONTRACT_VERSION, estimate_json
-from ridelog.report.numbers import estimate_words
+from ridelog.report.numbers import estimate_words, plus_minus_words
 from ridelog.report.quantities import spoken
 from ridelog.report.text import new_table, section, with_space
 from ridelog.runs.compare import QUANTITIES, Comparison
@@ -74,8 +74,8 @@ def comparison_text(comparison: Comparison) -> RenderableType:
         style = "" if change.verdict == UNSETTLED else "bold"
         table.add_row(
             f"{change.place} {change.name}",
-            estimate_words(change.first, change.unit),
-            estimate_words(change.second, change.unit),
+            f"{plus_minus_words(change.first)} {change.unit}".rstrip(),
+            f"{plus_minus_words(change.second)} {change.unit}".rstrip(),
             estimate_words(change.change, scale=100.0),
             Text(change.verdict, style=style),
         )
@@ -83,7 +83,7 @@ def comparison_text(comparison: Comparison) -> RenderableType:
     settings = comparison.setup or ("nothing that the setup files tell",)
     return Group(
         Text(f"{comparison.first} against {comparison.second}", style="bold"),
-        *section("Set differently", settings),
+        *section("Set differently", map(spoken, settings)),
         *with_space(table),
         *section("Not settled", unsettled),
         *section("Notes", map(spoken, comparison.notes)),

@@ -240,13 +240,13 @@ def decay_picture(curve: DecayCurve) -> Picture:
     def draw(rows: Sequence[Axes]) -> None:
         axes = rows[0]
         axes.plot(
-            curve.time_s, curve.measured_m_per_s2, color=MEASURED_COLOUR, lw=1.0, label="measured"
+            curve.time_s, curve.measured_m_per_s2, color=MEASURED_COLOUR, lw=2.2, label="measured"
         )
         axes.plot(
-            curve.time_s, curve.fitted_m_per_s2, color=LEFT_COLOUR, lw=1.9, label="fitted car"
+            curve.time_s, curve.fitted_m_per_s2, color=LEFT_COLOUR, lw=1.2, label="fitted car"
         )
         axes.set(xlabel="time [s]", ylabel="acceleration [m/s\N{SUPERSCRIPT TWO}]")
-        axes.legend(loc="upper right")
+        axes.legend(loc="best")
 
     return picture(
         title=f"Decay after the push: {channel_words(curve.place)}",

@@ -20,7 +20,7 @@ from ridelog.report.cautions import analysis_cautions, check_cautions
 from ridelog.report.clicks import counting_words, knob_words
 from ridelog.report.log_pictures import log_pictures, strip_picture
 from ridelog.report.marks import GENERATOR_MARK
-from ridelog.report.numbers import estimate_words
+from ridelog.report.numbers import interval_words, value_words
 from ridelog.report.quantities import spoken
 from ridelog.report.rows import (
     AxleRow,
@@ -57,9 +57,10 @@ class AxleBlock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunAxle:
-    """One axle in one run: damping and knob, in words."""
+    """One axle in one run: damping, its interval and the knob, in words."""
 
     damping: str
+    interval: str
     clicks: str
 
 
@@ -202,7 +203,8 @@ def _axle_blocks(result: AnalysisResult, car: Car) -> tuple[AxleBlock, ...]:
 def _run_row(run: RunSummary, car: Car) -> RunRow:
     axles = tuple(
         RunAxle(
-            damping=estimate_words(run.damping_ratio.get(name)),
+            damping=value_words(run.damping_ratio.get(name)),
+            interval=interval_words(run.damping_ratio.get(name)),
             clicks=knob_words(car.axle(name), run, CORNERS_OF_AXLE[name]),
         )
         for name in AXLES

@@ -63,9 +63,9 @@ def printed(comparison):
 def test_text_names_settings_changes_and_what_is_not_settled():
     text = printed(COMPARISON)
     assert text.startswith("a.csv against b.csv")
-    assert "- front clicks 6 -> 9" in text
+    assert "- Front clicks 6 -> 9" in text
     row = next(line for line in text.splitlines() if line.startswith("front damping ratio"))
-    assert "0.300 (0.290 to 0.310)" in row
+    assert "0.300 +-0.010" in row
     assert "20 (16 to 24)" in row
     assert "better" in row
     assert text.index("Not settled") < text.index("- rear body frequency: in words.")
@@ -74,4 +74,4 @@ def test_text_names_settings_changes_and_what_is_not_settled():
 
 def test_no_setup_is_said():
     bare = Comparison(first="a.csv", second="b.csv", setup=(), quantities=(), notes=())
-    assert "- nothing that the setup files tell" in printed(bare)
+    assert "- Nothing that the setup files tell" in printed(bare)
