@@ -13,21 +13,24 @@ from ridelog.recording import BoolArray, FloatArray, Problem
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClipSettings:
-    """What sets a rail apart from a chance maximum.
+    """What sets a rail apart from a chance maximum, and a fault from a few hard hits.
 
-    `fewest` samples at the limit (and `fewest_share` of a long log), making up `outer_share` of all
-    samples in the outer `outer_range` of the range; and either the limit lies within `near_ratio`
-    robust standard deviations (a sound body sensor reaches 3.9 and more before that) or the channel
-    sits there for `long_share` of the time. Short real hits of a 16 g sensor fail both; from
-    `fewest_noted` samples, two of them in a row, they are noted and left out.
+    A rail holds `fewest` samples at one value that make up `outer_share` of all samples in the
+    outer `outer_range` of the range. It is a fault if the channel sits there for `long_share` of
+    the time; for `middle_share` where the rail is within `middle_ratio` robust standard deviations;
+    for `short_share` within `near_ratio` (sound body and hub sensors reach 3.2 and 3.9 by chance;
+    rough roads drive a 16 g hub sensor to its limit of 4 for 0.2 % of the time at most). Lesser
+    hits, from `fewest_noted` samples with two in a row, are noted and left out.
     """
 
     fewest: int = 20
     fewest_noted: int = 2
-    fewest_share: float = 0.0005
     outer_share: float = 0.35
     outer_range: float = 0.05
-    near_ratio: float = 6.0
+    near_ratio: float = 3.5
+    short_share: float = 0.0005
+    middle_ratio: float = 6.0
+    middle_share: float = 0.0025
     long_share: float = 0.005
 
 
@@ -88,8 +91,12 @@ def _railed(
         return nowhere, False
     if count < settings.outer_share * outer:
         return nowhere, False
-    near = top - float(np.median(known)) < settings.near_ratio * robust_spread(known)
-    often = count >= max(settings.fewest, settings.fewest_share * len(known))
-    if often and (near or count > settings.long_share * len(known)):
-        return at_top, True
-    return (nowhere if near else at_top), False
+    reach = (top - float(np.median(known))) / max(robust_spread(known), 1e-12)
+    share = count / len(known)
+    if reach < settings.near_ratio:
+        least = settings.short_share
+    else:
+        least = settings.middle_share if reach < settings.middle_ratio else settings.long_share
+    if count >= settings.fewest:
+        return at_top, share >= least
+    return (at_top if reach > settings.middle_ratio else nowhere), False

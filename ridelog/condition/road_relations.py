@@ -108,6 +108,21 @@ def _axle_delays(
     return np.asarray(np.outer(wheelbase_m * slowness, np.ones(len(windows.starts))))
 
 
+def _following(
+    front: ComplexArray, rear: ComplexArray, omega: FloatArray, delay_s: FloatArray
+) -> FloatArray:
+    """Correlation of the rear with the front one delay earlier, for each try, shape (tries,)."""
+    moving = np.isfinite(delay_s[0])
+    front, rear = front[moving], rear[moving]
+    norm = np.sqrt(max(_power(front) * _power(rear), 1e-300))
+    cross = front.conj() * rear
+    if len(delay_s) == 1:
+        turned = np.exp(1j * omega * delay_s[0][moving, None]) * cross
+        return np.array([turned.sum().real / norm])
+    # where delays are tried, each holds for all windows, so that these can be summed first
+    return np.asarray((np.exp(1j * np.outer(delay_s[:, 0], omega)) @ cross.sum(axis=0)).real / norm)
+
+
 def _agreement(
     lines: ComplexArray, omega: FloatArray, delay_s: FloatArray, settings: RoadSettings
 ) -> float:
@@ -115,17 +130,8 @@ def _agreement(
     front_left, front_right, rear_left, rear_right = lines
     heave = (front_left + front_right, rear_left + rear_right)
     roll = (front_left - front_right, rear_left - rear_right)
-    best = -2.0
-    for delay in delay_s:
-        moving = np.isfinite(delay)
-        later = np.exp(-1j * omega * delay[moving, None])
-        total = 0.0
-        for front, rear in (heave, roll):
-            cross = np.sum((front[moving] * later).conj() * rear[moving]).real
-            total += float(
-                cross / np.sqrt(max(_power(front[moving]) * _power(rear[moving]), 1e-300))
-            )
-        best = max(best, total)
+    total = _following(*heave, omega, delay_s) + _following(*roll, omega, delay_s)
+    best = float(np.max(total))
     for up, tilt in zip(heave, roll, strict=True):
         best += settings.heave_weight * (_power(up) - _power(tilt)) / (_power(up) + _power(tilt))
     return best
@@ -139,16 +145,8 @@ def _time_order_problem(
     band = (windows.frequency_hz >= low_hz) & (windows.frequency_hz <= high_hz)
     omega = 2 * np.pi * windows.frequency_hz[band]
     front, rear = windows.lines[:, :, band]
-    follows = []
-    for way in (1.0, -1.0):
-        best = -1.0
-        for delay in delay_s:
-            moving = np.isfinite(delay)
-            later = np.exp(-1j * omega * way * delay[moving, None])
-            cross = np.sum((front[moving] * later).conj() * rear[moving]).real
-            best = max(best, cross / np.sqrt(_power(front[moving]) * _power(rear[moving])))
-        follows.append(best)
-    ahead, behind = follows
+    ahead = float(np.max(_following(front, rear, omega, delay_s)))
+    behind = float(np.max(_following(rear, front, omega, delay_s)))
     return _worded(windows.names) if behind - ahead > settings.order_lead else None
 
 
