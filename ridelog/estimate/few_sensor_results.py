@@ -34,7 +34,7 @@ class IntervalSettings:
     accelerometer a side suffers most) or whose delay means more than `fastest_m_per_s`.
     """
 
-    inflation: float = 1.2
+    inflation: float = 1.0
     frequency_floor: float = 0.006
     damping_floor: float = 0.03
     widest_frequency: float = 0.12

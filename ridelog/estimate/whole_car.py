@@ -215,7 +215,7 @@ def whole_car_result(
     recording : Recording
         The cleaned log.
     car : Car
-        For the wheelbase, where the log has the speed.
+        Taken for likeness with the other estimators; the fit needs nothing of it.
 
     Returns
     -------
