@@ -90,6 +90,7 @@ class TolerancesSection(_Section):
     tyre_rate: Ratio | None = None
     travel_gain: Ratio | None = None
     accelerometer_gain: Ratio | None = None
+    clock_rate: Ratio | None = None
     channel_delay: DelaySpread | None = None
 
 

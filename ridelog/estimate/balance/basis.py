@@ -24,6 +24,8 @@ class BasisSettings:
 
     node_speeds_m_per_s: tuple[float, ...] = (
         0.0,
+        0.015,
+        0.03,
         0.05,
         0.07,
         0.09,

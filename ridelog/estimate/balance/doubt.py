@@ -23,7 +23,7 @@ class DoubtSettings:
     sampling, leftover delays.
     """
 
-    random_inflation: float = 1.15
+    random_inflation: float = 1.1
     frequency_floor: Mapping[str, float]
     damping_floor: float = 0.006
     force_floor: float = 0.004
@@ -31,7 +31,7 @@ class DoubtSettings:
 
 
 DEFAULT_DOUBT = DoubtSettings(
-    frequency_floor={"travel+body+hub": 0.0006, "travel+body": 0.001, "body+hub": 0.001}
+    frequency_floor={"travel+body+hub": 0.001, "travel+body": 0.0015, "body+hub": 0.0015}
 )
 
 

@@ -10,7 +10,8 @@ import numpy as np
 from ridelog.car.description import Car
 from ridelog.errors import NotEnoughDataError, SignalError
 from ridelog.estimate.balance.doubt import DEFAULT_DOUBT, random_deviation
-from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, fit_balance, refit
+from ridelog.estimate.balance.evidence import weigh_low_speed_shapes
+from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, fit_balance
 from ridelog.estimate.balance.leftover import leftover_force_n
 from ridelog.estimate.balance.quantities import axle_quantities
 from ridelog.estimate.balance.signals import CornerSignals
@@ -217,7 +218,7 @@ def _judge_sides(
     fit: BalanceFit, car: Car, settings: BalanceSettings, drive: DriveSettings
 ) -> tuple[BalanceFit, dict[str, str], tuple[str, ...]]:
     """Read the log anew with left and right free; keep that only where they do differ."""
-    free = refit(fit, car, settings, one_side_may_be_tired=True)
+    free = weigh_low_speed_shapes(fit, car, settings, one_side_may_be_tired=True)
     unequal = False
     weak: dict[str, str] = {}
     notes: list[str] = []
@@ -235,6 +236,8 @@ def _judge_sides(
                 f"the {corner} damper gives {share:.0f} % of what {partner} gives: worn, leaking, "
                 "or its knob not where the other one is; look before turning anything"
             )
+    if not unequal:
+        fit = weigh_low_speed_shapes(fit, car, settings, one_side_may_be_tired=False)
     return (free if unequal else fit), weak, tuple(notes)
 
 

@@ -151,7 +151,7 @@ def fit_balance(
     channels = slice(layout.mechanical_count, layout.count)
     open_precision = channel_precision(car, layout, settings.prior, calibrated=calibrated)
     precision[channels, channels] += open_precision
-    never_negative = _frictions(layout)
+    never_negative = friction_places(layout)
     parameters: FloatArray | None = None
     applied = np.zeros(4 * len(layout.groups))
     normal = np.zeros_like(precision)
@@ -174,46 +174,13 @@ def fit_balance(
     return BalanceFit(
         layout=layout,
         parameters=parameters,
-        covariance=np.linalg.inv(normal + precision),
+        covariance=np.asarray(np.linalg.inv(normal + precision), dtype=float),
         normal=normal,
         weighted_target=target + believed - weighted_mean,
         calibration=calibration,
         sensor_set=sensor_set,
         blocks=rows,
         residual_ratio=ratio,
-    )
-
-
-def refit(
-    fit: BalanceFit, car: Car, settings: BalanceSettings, *, one_side_may_be_tired: bool
-) -> BalanceFit:
-    """Read the same log under another prior of how alike left and right are.
-
-    Parameters
-    ----------
-    fit : BalanceFit
-        A fit of the log.
-    car : Car
-        Scales.
-    settings : BalanceSettings
-        Those of the fit.
-    one_side_may_be_tired : bool
-        Whether left and right dampers may differ much.
-    """
-    precision, weighted_mean = mechanical_prior(
-        car, fit.layout, settings.prior, one_side_may_be_tired=one_side_may_be_tired
-    )
-    channels = slice(fit.layout.mechanical_count, fit.layout.count)
-    precision[channels, channels] += channel_precision(
-        car, fit.layout, settings.prior, calibrated=fit.sensor_set == "travel+body+hub"
-    )
-    matrix = fit.normal + precision
-    return replace(
-        fit,
-        parameters=solve_nonnegative(
-            matrix, fit.weighted_target + weighted_mean, _frictions(fit.layout)
-        ),
-        covariance=np.linalg.inv(matrix),
     )
 
 
@@ -245,8 +212,14 @@ def solve_nonnegative(
         free[negative] = False
 
 
-def _frictions(layout: Layout) -> npt.NDArray[np.intp]:
-    """Places of all friction forces."""
+def friction_places(layout: Layout) -> npt.NDArray[np.intp]:
+    """Places of all friction forces.
+
+    Parameters
+    ----------
+    layout : Layout
+        Places of the parameters.
+    """
     return np.concatenate([np.r_[layout.friction(corner)] for corner in range(4)])
 
 

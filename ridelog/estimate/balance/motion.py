@@ -171,9 +171,9 @@ def _fuse(
     settings: MotionSettings,
 ) -> tuple[ComplexArray, FloatArray]:
     """Damper travel and the power of its noise per bin from what there is."""
-    if travel is None and inertial is None:
-        raise ValueError("relative motion needs travel or hub signals")
     if travel is None:
+        if inertial is None:
+            raise ValueError("relative motion needs travel or hub signals")
         noise = _acceleration_noise(car, transform, settings)
         return inertial, noise * _slow_cut(transform, settings) ** 2
     if inertial is None:

@@ -15,6 +15,7 @@ from ridelog.estimate.balance.layout import (
     TRAVEL_DELAY,
     Layout,
 )
+from ridelog.estimate.balance.quantities import SECANT_SPEED_M_PER_S
 from ridelog.recording import FloatArray
 
 
@@ -26,6 +27,10 @@ class PriorSettings:
     """
 
     slope_step_ratio: float = 0.035  # neighbouring pieces of a damper curve differ by little
+    # Below the secant speed a curve may be straight, or bent by a bleed hole: the log decides.
+    # Bent is the rarer case and must earn its odds.
+    low_speed_step_ratios: tuple[float, ...] = (0.01, 0.06)
+    bent_log_odds: float = -5.0
     slope_ratio: float = 5.0
     spring_pair_ratio: float = 0.01  # a pair of springs from one maker
     damper_pair_ratio: float = 0.02  # a healthy pair of dampers
@@ -55,7 +60,12 @@ def critical_damping_n_s_per_m(axle: Axle) -> float:
 
 
 def mechanical_prior(
-    car: Car, layout: Layout, settings: PriorSettings, *, one_side_may_be_tired: bool
+    car: Car,
+    layout: Layout,
+    settings: PriorSettings,
+    *,
+    one_side_may_be_tired: bool,
+    low_speed_steps: tuple[float, float] | None = None,
 ) -> tuple[FloatArray, FloatArray]:
     """Precision matrix and precision times mean of all parameters.
 
@@ -69,7 +79,12 @@ def mechanical_prior(
         Standard deviations.
     one_side_may_be_tired : bool
         Whether left and right dampers may differ much.
+    low_speed_steps : tuple of float, optional
+        How much neighbouring pieces below the secant speed may differ, relative to critical
+        damping [-], front and rear; the straightest where None.
     """
+    low_speed_steps = low_speed_steps or (settings.low_speed_step_ratios[0],) * 2
+    nodes = np.array(layout.basis.node_speeds_m_per_s)
     rows: list[FloatArray] = []
     pair_ratio = settings.tired_pair_ratio if one_side_may_be_tired else settings.damper_pair_ratio
     unit = np.eye(layout.count)
@@ -77,12 +92,15 @@ def mechanical_prior(
         left, right = 2 * number, 2 * number + 1
         critical = critical_damping_n_s_per_m(axle)
         stated = axle.spring_rate_n_per_m
+        # A step belongs to the node at which its upper piece begins.
+        low = nodes[1:] < SECANT_SPEED_M_PER_S - 1e-9
+        steps = np.where(low, low_speed_steps[number], settings.slope_step_ratio)
         spring_left, spring_right = unit[layout.spring(left)], unit[layout.spring(right)]
         rows.append((spring_left - spring_right) / (settings.spring_pair_ratio * stated))
         for corner in (left, right):
             rows.append(unit[layout.spring(corner)] / (10 * stated))
             for side in (layout.bump(corner), layout.rebound(corner)):
-                rows.extend(np.diff(unit[side], axis=0) / (settings.slope_step_ratio * critical))
+                rows.extend(np.diff(unit[side], axis=0) / (steps[:, None] * critical))
                 rows.extend(unit[side] / (settings.slope_ratio * critical))
             rows.extend(unit[layout.friction(corner)] / settings.friction_n)
         pieces = unit[layout.pieces(left)] - unit[layout.pieces(right)]

@@ -115,7 +115,11 @@ def _axle_estimates(
     """Every quantity of an axle with its interval."""
     gains = gain_doubts(fit, car, number)
     model = {"friction and damper model": doubt.damping_floor}
-    frequency = {"model": doubt.frequency_floor[fit.sensor_set], **gains}
+    frequency = {
+        "model": doubt.frequency_floor[fit.sensor_set],
+        "clock rate": car.tolerances.clock_rate,
+        **gains,
+    }
     mass = {"sprung mass": car.tolerances.sprung_mass}
     tyre = {"tyre rate": tyre_doubt(axle, car, value["wheel_rate_n_per_m"])}
     doubled = {name: 2 * part for name, part in frequency.items()}

@@ -61,7 +61,7 @@ def make_transform(sample_count: int, sample_rate_hz: float) -> Transform:
         sample_count=sample_count,
         padded_count=padded,
         sample_rate_hz=sample_rate_hz,
-        frequency_hz=np.fft.rfftfreq(padded, 1 / sample_rate_hz),
+        frequency_hz=np.asarray(np.fft.rfftfreq(padded, 1 / sample_rate_hz), dtype=float),
     )
 
 
