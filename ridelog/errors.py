@@ -18,7 +18,7 @@ class FileError(RidelogError):
 
     def __init__(self, path: Path | str, message: str) -> None:
         self.path = Path(path)
-        super().__init__(f"{self.path.name}: {message}")
+        super().__init__(f"{self.path.name or self.path}: {message}")
 
 
 class CarFileError(FileError):

@@ -6,8 +6,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from ridelog.car.description import Axle, Car
-from ridelog.condition.prepare import prepare
+from ridelog.condition.prepare import Prepared, prepare
 from ridelog.condition.usable import usable_channels
+from ridelog.errors import LogError, SignalError
 from ridelog.estimate.drive import estimate_log
 from ridelog.estimate.result import AnalysisResult
 from ridelog.ingest.read import read_log
@@ -37,7 +38,7 @@ def analyze_log(log: Path, car: Car, setup: RunSetup | None = None) -> AnalysisR
     The estimators name theirs.
     """
     car = with_setup(car, setup)
-    prepared = prepare(read_log(log, car.logger), car)
+    prepared = prepared_log(log, car)
     recording = prepared.recording
     sound = usable_channels(recording, prepared.problems)
     left_out = sorted(set(recording.channels) - sound)
@@ -50,6 +51,27 @@ def analyze_log(log: Path, car: Car, setup: RunSetup | None = None) -> AnalysisR
         named = ", ".join(left_out)
         notes = (*notes, f"left out of the analysis because of the faults found: {named}")
     return estimate_log(recording, car, prepared.problems, notes)
+
+
+def prepared_log(log: Path, car: Car) -> Prepared:
+    """Read one log and make it ready; the log's name goes into every complaint.
+
+    Parameters
+    ----------
+    log : Path
+        The log file.
+    car : Car
+        The car it was driven with.
+
+    Raises
+    ------
+    LogError
+        The file cannot be read as a log, or holds too little to be made ready.
+    """
+    try:
+        return prepare(read_log(log, car.logger), car)
+    except SignalError as error:
+        raise LogError(log, str(error)) from error
 
 
 def with_setup(car: Car, setup: RunSetup | None) -> Car:

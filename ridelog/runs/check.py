@@ -7,14 +7,13 @@ from pathlib import Path
 import numpy as np
 
 from ridelog.car.description import Car
-from ridelog.condition.prepare import prepare
 from ridelog.condition.segments import log_kind
 from ridelog.condition.usable import usable_channels
 from ridelog.estimate.curves import StripCurve
 from ridelog.estimate.result import LogInfo
-from ridelog.ingest.read import read_log
 from ridelog.recording import Recording, Step, channel_kind
 from ridelog.runs.abilities import CheckResult, abilities
+from ridelog.runs.analyze import prepared_log
 
 STRIP_SLOTS = 240
 """Slots of a channel's strip: about one per pixel of the narrow pictures they are drawn in."""
@@ -41,7 +40,7 @@ def check_log(log: Path, car: Car) -> CheckResult:
     ----------
     The rules per problem code are those of `ridelog.condition`; nothing is decided here.
     """
-    prepared = prepare(read_log(log, car.logger), car)
+    prepared = prepared_log(log, car)
     recording = prepared.recording
     kind = log_kind(recording)
     usable = usable_channels(recording, prepared.problems)

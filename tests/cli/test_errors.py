@@ -91,6 +91,21 @@ def test_folder_for_a_log(capsys, folder, command):
     )
 
 
+@pytest.mark.parametrize("command", ["analyze", "check", "advise"])
+def test_too_little_log_names_the_log(capsys, folder, command):
+    assert complaint(capsys, command, "run.csv") == (
+        "run.csv: the log: needs 16 rows, the log has 1 rows"
+    )
+
+
+def test_demo_spares_a_folder_that_is_not_empty(capsys, folder):
+    before = sorted(folder.iterdir())
+    assert complaint(capsys, "demo", ".") == (
+        ".: the folder is not empty; name a new or an empty one (nothing was written)"
+    )
+    assert sorted(folder.iterdir()) == before
+
+
 @pytest.mark.parametrize("command", ["analyze", "check"])
 def test_missing_car_file(capsys, folder, command):
     (folder / "car.toml").unlink()
