@@ -133,7 +133,15 @@ def linearise(
 class DecayProblem:
     """Residuals and derivatives of one fit; keeps the last point, which both are asked for."""
 
-    def __init__(self, data: DecayData, prior: Prior, shared: FloatArray, varied: IntArray) -> None:
+    def __init__(
+        self,
+        data: DecayData,
+        prior: Prior,
+        shared: FloatArray,
+        varied: IntArray,
+        robust: bool = False,
+    ) -> None:
+        self.robust = robust
         self.data = data
         self.prior = prior
         self.shared = shared
@@ -171,9 +179,13 @@ class DecayProblem:
         at = linearise(shared, states, self.data, self.prior, self.varied)
         weight = self.data.weight[self.used]
         misfit = (at.read_m_per_s2 - self.data.acceleration_m_per_s2)[self.used] * weight
+        change = at.change[:, self.used] * weight
+        if self.robust:
+            misfit, gain = softened(misfit)
+            change = change * gain
         self.fitted = at.read_m_per_s2
         self.value = np.concatenate([misfit, unknown])
-        self.slope = self._assemble(at.change[:, self.used] * weight)
+        self.slope = self._assemble(change)
         self.point = unknown.copy()
 
     def _assemble(self, change: FloatArray) -> FloatArray:
@@ -183,6 +195,15 @@ class DecayProblem:
         by_state = change[count:].T[:, :, None] * own[:, None, :]
         top = np.concatenate([change[:count].T, by_state.reshape(len(own), -1)], axis=1)
         return np.concatenate([top, np.eye(self.width.size)])
+
+
+def softened(misfit: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Misfit whose square grows only linearly when large, and its slope by the misfit itself."""
+    ratio = misfit / ROBUST_SCALE
+    root = np.sqrt(1 + ratio**2)
+    soft = ratio * np.sqrt(2 / (root + 1))  # = sign sqrt(2 (root - 1)) without cancellation
+    slope = np.sqrt((root + 1) / 2) / root
+    return ROBUST_SCALE * soft, slope
 
 
 def start_states(shared: FloatArray, data: DecayData, prior: Prior) -> FloatArray:
@@ -229,7 +250,8 @@ def settled_states(
 
 def marginal(slope: FloatArray, keep: int) -> FloatArray:
     """Curvature over the first `keep` unknowns with the others free, shape (keep, keep)."""
-    whole = slope.T @ slope
+    # einsum keeps this to one thread: a pool of threads costs more than it saves here.
+    whole = np.einsum("ij,ik->jk", slope, slope)
     cross = whole[:keep, keep:]
     return np.asarray(whole[:keep, :keep] - cross @ np.linalg.solve(whole[keep:, keep:], cross.T))
 
@@ -259,7 +281,8 @@ def fit_decays(
 
     Notes
     -----
-    Trust-region least squares over data and prior; derivatives from one batch of perturbed cars.
+    Least squares over data and prior by Levenberg and Marquardt; derivatives from one batch of
+    perturbed cars.
 
     References
     ----------
@@ -268,21 +291,20 @@ def fit_decays(
     from scipy.optimize import least_squares
 
     shared = prior.shared_centre.copy() if start is None else start
-    problem = DecayProblem(data, prior, shared, MOVED)
+    problem = DecayProblem(data, prior, shared, MOVED, robust)
     states = settled_states(shared, start_states(shared, data, prior), data, prior)
     first = np.concatenate([shared[MOVED], states.ravel()])
     result = least_squares(
         problem.residuals,
         (first - problem.centre) / problem.width,
         jac=problem.jacobian,
-        method="trf",
-        loss="soft_l1" if robust else "linear",
-        f_scale=ROBUST_SCALE,
+        method="lm",
         max_nfev=evaluations,
         ftol=1e-4,
         xtol=1e-4,
         gtol=1e-4,
     )
+    problem = DecayProblem(data, prior, shared, MOVED)
     return _fit_at(problem, result.x)
 
 

@@ -28,6 +28,7 @@ class IntervalSettings:
 
     sigma_95: float = 1.96
     growth: float = 1.1
+    misfit_blocks: float = 15.0  # over which what the model leaves hangs together: half a swing
     frequency_allowance: float = 0.003  # one standard deviation, relative
     damping_allowance: float = 0.02
     side_allowance: float = 0.03  # bump and rebound apart
@@ -88,12 +89,14 @@ def axle_result(
 
     Notes
     -----
-    Intervals from the curvature of the posterior (linear), widened by the misfit and by an
-    allowance for the model's shape, on the logarithm of each number.
+    Intervals from the curvature of the posterior (linear), widened by what the fit leaves
+    beyond noise (taken as correlated over half a swing) and by an allowance for the model's shape,
+    on the logarithm of each number.
     """
     covariance = np.linalg.inv(fit.normal)
     scaled = covariance * np.outer(prior.shared_width, prior.shared_width)
-    growth = settings.growth * np.sqrt(max(1.0, fit.misfit))
+    excess = max(0.0, fit.misfit - 1.0)
+    growth = settings.growth * float(np.sqrt(1 + settings.misfit_blocks * excess))
     estimates: dict[str, Estimate | None] = {}
     missing = []
     for name, log_value in quantities(fit.shared, axle).items():

@@ -27,8 +27,9 @@ class ReachSettings:
     latest_s: float = 0.12  # behind it
     step_s: float = 0.024
     window_s: float = 0.4  # long enough for hands to show in the swing they leave behind
-    front_s: float = 0.12  # the part just behind the start, where hands show first
-    misfit_limit: float = 2.0  # mean square over noise there; by chance once in a hundred
+    front_s: float = 0.16  # the part just behind the start, where hands show first
+    near_limit: float = 1.75  # mean square over noise there; by chance once in a hundred
+    far_limit: float = 1.5  # the same over the whole window
     shortest_s: float = 0.3  # a decay from an earlier start must leave this much
     usual_most: float = 1.5  # most that the misfit long after the release may raise the limit
     margin_s: float = 0.08  # kept from the first start that fits
@@ -138,8 +139,8 @@ def earliest_starts(
         near = mine[:, :, :front].mean(axis=2).max(axis=1)
         far = mine.mean(axis=2).max(axis=1)
         usual = float(np.clip(np.median(near[-(len(near) // 3) :]), 1.0, settings.usual_most))
-        limit = settings.misfit_limit * usual
-        run = first_of_longest_run((near < limit) & (far < limit))
+        clear = (near < settings.near_limit * usual) & (far < settings.far_limit * usual)
+        run = first_of_longest_run(clear)
         margin = blocks.count(settings.margin_s)
         found.append(None if run is None else push.safe_start + int(offsets[run]) + margin)
     return found

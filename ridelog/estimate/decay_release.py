@@ -107,7 +107,7 @@ def find_pushes(blocks: Blocks, noise: FloatArray, settings: ReleaseSettings) ->
     active = np.asarray((level > threshold[:, None]).any(axis=0))
     edges = np.flatnonzero(np.diff(np.concatenate([[0], active.astype(int), [0]])))
     stretches = edges.reshape(-1, 2)
-    limits = [*(begin for begin, _ in stretches[1:]), len(active)]
+    limits = np.append(stretches[1:, 0], len(active))[: len(stretches)]
     found = (
         _push(blocks, settings, int(begin), int(end), int(limit))
         for (begin, end), limit in zip(stretches, limits, strict=True)

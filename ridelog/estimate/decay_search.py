@@ -22,7 +22,7 @@ class SearchSettings:
     cautious_evaluations: int = 10
     evaluations: int = 25
     rounds: int = 2  # of stepping back towards the releases
-    bad_misfit: float = 1.3  # of one decay: hands are still on, or something else moved the car
+    bad_misfit: float = 1.25  # of one decay: hands are still on, or something else moved the car
     retreat_s: float = 0.08  # by which such a decay starts later
     retreats: int = 2  # at most, before the first round; one in every later round
     far_from_prior: float = 2.0  # prior widths: beyond, a fit may sit in the wrong valley
