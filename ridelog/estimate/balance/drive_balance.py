@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -27,6 +27,10 @@ from ridelog.recording import (
     FloatArray,
     Recording,
 )
+
+
+# A knee that the log places no better than this is more likely the damper's than the stop's.
+_WORST_GAP_MM = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,8 +100,9 @@ def drive_balance(
     settings = settings or BalanceSettings()
     drive = drive or DriveSettings()
     use = _usable(recording, car, drive, {}, {})
-    fit = fit_balance(_stretches(recording, use, drive), car, settings)
-    bump, droop = _gaps(recording, car, fit, drive)
+    parts = _stretches(recording, use, drive)
+    fit = fit_balance(parts, car, settings)
+    bump, droop = _gaps(recording, car, fit, parts)
     if bump or droop:
         use = _usable(recording, car, drive, bump, droop)
         fit = fit_balance(_stretches(recording, use, drive), car, settings)
@@ -179,7 +184,7 @@ def _cut(recording: Recording, use: BoolArray, start: int, stop: int) -> CornerS
 
 
 def _gaps(
-    recording: Recording, car: Car, fit: BalanceFit, drive: DriveSettings
+    recording: Recording, car: Car, fit: BalanceFit, parts: Sequence[CornerSignals]
 ) -> tuple[dict[str, Estimate], dict[str, Estimate]]:
     """Gaps the owner does not state, sought in what the fit leaves; both corners together."""
     bump: dict[str, Estimate] = {}
@@ -196,7 +201,15 @@ def _gaps(
     if not wanted or not recording.has(*TRAVEL_CHANNELS):
         return bump, droop
     left = leftover_force_n(fit, car)
-    travel = np.concatenate([block.motion.travel_m() for block in fit.blocks], axis=1)
+    # The fit's travel is about its own median; a gap counts from ride height.
+    travel = np.concatenate(
+        [
+            block.motion.travel_m() + np.median(part.travel_m, axis=1, keepdims=True)
+            for block, part in zip(fit.blocks, parts, strict=True)
+            if part.travel_m is not None
+        ],
+        axis=1,
+    )
     calm = np.concatenate([block.gate_ends() for block in fit.blocks])
     for number, stop, found in wanted:
         pair = (2 * number, 2 * number + 1)
@@ -208,6 +221,8 @@ def _gaps(
                 stop=stop,  # type: ignore[arg-type]
             )
         except SignalError:
+            continue
+        if (gap.random_half_width or 0.0) > _WORST_GAP_MM:
             continue
         for corner in pair:
             found[CORNERS[corner]] = gap
