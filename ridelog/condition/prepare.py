@@ -15,6 +15,7 @@ from ridelog.condition.roughness import find_noise
 from ridelog.condition.signals import KINDS, Checked, Signals
 from ridelog.condition.spikes import mend_spikes
 from ridelog.condition.standing import standing_mask
+from ridelog.condition.stated_delays import undo_stated_delays
 from ridelog.condition.timebase import TimeBase, on_even_base
 from ridelog.condition.zero import mend_zero
 from ridelog.errors import NotEnoughDataError
@@ -74,10 +75,10 @@ def prepare(raw: RawRecording, car: Car) -> Prepared:
     Notes
     -----
     Order: clock and gaps; each channel alone (flat, spikes, unit and gravity, noise, limit, zero);
-    then the channels against each other. Each check sees what the checks before it mended. Signals
-    are neither smoothed nor thinned; a log sampled too slowly is put on its base and not checked
-    further. What a check cannot mend stays in the recording and is named in `problems`:
-    `usable_channels` tells which channels a result may rest on.
+    delays that the car file states; then the channels against each other. Each check sees what the
+    checks before it mended. Signals are neither smoothed nor thinned; a log sampled too slowly is
+    put on its base and not checked further. What a check cannot mend stays in the recording and is
+    named in `problems`: `usable_channels` tells which channels a result may rest on.
     """
     if len(raw.time_s) < FEWEST_ROWS:
         found = len(raw.time_s)
@@ -92,6 +93,9 @@ def prepare(raw: RawRecording, car: Car) -> Prepared:
             signals = checked.signals
             problems.extend(checked.problems)
             notes.extend(checked.notes)
+        stated = undo_stated_delays(signals, raw.delays_s)
+        signals = stated.signals
+        notes.extend(stated.notes)
         problems = _one_cause(problems)
         spoilt = {
             p.channel or "" for p in problems if not p.mended and p.code not in ("unit", "flat")
