@@ -12,7 +12,7 @@ from ridelog.errors import LogError, SignalError
 from ridelog.estimate.drive import estimate_log
 from ridelog.estimate.result import AnalysisResult
 from ridelog.ingest.read import read_log
-from ridelog.recording import CORNERS_OF_AXLE, Step
+from ridelog.recording import CORNERS_OF_AXLE, Source, Step
 from ridelog.runs.setup import RunSetup
 
 
@@ -69,9 +69,20 @@ def prepared_log(log: Path, car: Car) -> Prepared:
         The file cannot be read as a log, or holds too little to be made ready.
     """
     try:
-        return prepare(read_log(log, car.logger), car)
+        raw = read_log(log, car.logger)
+        prepared = prepare(raw, car)
     except SignalError as error:
         raise LogError(log, str(error)) from error
+    return replace(prepared, notes=(*_reading_notes(raw.source), *prepared.notes))
+
+
+def _reading_notes(source: Source) -> tuple[str, ...]:
+    """What was left out or taken for granted while the file was read."""
+    if not source.rows_skipped:
+        return source.remarks
+    total = source.rows_read + source.rows_skipped_count
+    lines = "; ".join(source.rows_skipped)
+    return (f"{source.rows_skipped_count} of {total} rows not read: {lines}", *source.remarks)
 
 
 def with_setup(car: Car, setup: RunSetup | None) -> Car:
