@@ -50,3 +50,19 @@ def test_slow_log_says_so():
     assert not answers["comfort"].possible
     assert answers["comfort"].reason == "sampled too slowly"
     assert not answers["whole_car_bounce"].possible
+
+
+@pytest.mark.parametrize(
+    ("row", "reason"),
+    [
+        ("travel and body", "travel and body sensors together, the surest way"),
+        ("hub and body", "hub and body sensors together"),
+        ("two body", "body accelerometers over both axles; wide intervals"),
+        ("travel", "travel alone; wide intervals"),
+        ("bounce", "the decay after the push"),
+        ("phone", "needs a body accelerometer over each axle, or travel sensors"),
+    ],
+)
+def test_the_best_way_is_named(row, reason):
+    names, kind, _ = TABLE[row]
+    assert abilities(recording(names), kind)[0].reason == reason
