@@ -16,20 +16,21 @@ class NoiseSettings:
     """Limits for what is heard above the car's own motion.
 
     `above_hz` (or `above_rate_ratio` of a low sampling rate) lies beyond wheel hop and most of the
-    engine's shaking. Envelopes of `block_s` are capped at their `cap_quantile`, else blows from the
-    stops read as a rattle. `louder_ratio`: sound channels differ by 1.4 from the loudest sibling at
-    most, faulty ones start near 4 (`alone_ratio` where the axle partner is missing, for hubs of
-    different axles differ by 3.5); or one is `above_ratio` over the loudest and `partner_ratio`
-    over its axle partner, while the other axle's sides are within `alike_ratio`. `rattle_ratio`:
-    electrical noise is as loud in quiet as in busy moments (0.93 and more), a rattle is not (0.6
-    and less). `burst_ratio`: median over cap of the envelope, 0.76 for electrical noise, less for a
-    rattle that comes in bursts of its own. `moves_below_hz` bounds the motion that tells quiet from
-    busy. `longest_s` of a long log are listened to.
+    engine's shaking. Envelopes of `block_s` (`fewest_samples` at least) are capped at their
+    `cap_quantile`, else blows from the stops read as a rattle. `louder_ratio`: sound channels
+    differ by 1.4 from the loudest sibling at most, faulty ones start near 4 (`alone_ratio` where
+    the axle partner is missing, for hubs of different axles differ by 3.5); or one is `above_ratio`
+    over the loudest and `partner_ratio` over its axle partner, while the other axle's sides are
+    within `alike_ratio`. `rattle_ratio`: electrical noise is as loud in quiet as in busy moments
+    (0.93 and more), a rattle is not (0.6 and less). `burst_ratio`: median over cap of the envelope,
+    0.76 for electrical noise, less for a rattle that comes in bursts of its own. `moves_below_hz`
+    bounds the motion that tells quiet from busy. `longest_s` of a long log are listened to.
     """
 
     above_hz: float = 90.0
     above_rate_ratio: float = 0.3
     block_s: float = 0.05
+    fewest_samples: int = 25
     cap_quantile: float = 0.95
     louder_ratio: float = 2.0
     alone_ratio: float = 5.0
@@ -107,7 +108,7 @@ def _part(signals: Signals, settings: NoiseSettings) -> slice:
 
 
 def _blocks(values: FloatArray, rate_hz: float, settings: NoiseSettings) -> FloatArray:
-    size = max(4, round(settings.block_s * rate_hz))
+    size = max(settings.fewest_samples, round(settings.block_s * rate_hz))
     whole = len(values) // size * size
     return values[:whole].reshape(-1, size)
 

@@ -20,7 +20,8 @@ class SpikeSettings:
     height: through the sensor's own filter a blow from a stop reaches 0.7 and more. `widest`
     samples at most, and wider than one only where no other sensor of the corner moves with it
     (`shared_ratio` robust standard deviations). Below `slow_hz` one sample may well be a pothole,
-    so that twice the height is asked. `fewest` spikes make a problem; a lone one is only mended.
+    so that twice the height is asked and that no other sensor of the corner moves with it.
+    `fewest` spikes make a problem; a lone one is only mended.
     """
 
     height_ratio: float = 5.0
@@ -82,7 +83,8 @@ def _spikes(signals: Signals, name: str, settings: SpikeSettings) -> BoolArray:
                 continue
             if not _stands_out(values, start, width, signals.sample_rate_hz, settings):
                 continue
-            if width == 1 or not _shared(signals, witnesses, block, settings):
+            alone = width == 1 and signals.sample_rate_hz >= settings.slow_hz
+            if alone or not _shared(signals, witnesses, block, settings):
                 found[block] = True
     return found
 
