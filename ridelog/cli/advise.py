@@ -16,7 +16,11 @@ from ridelog.cli.options import (
 from ridelog.cli.output import check_outputs, progress, show, write_json, write_page
 
 
-@click.command("advise", short_help="What to turn or fit next, from all runs of a car.")
+@click.command(
+    "advise",
+    short_help="What to turn or fit next, from all runs of a car.",
+    epilog="\b\nExample:  ridelog advise ridelog-demo --report next.html",
+)
 @click.argument("paths", metavar="FOLDER_OR_LOG...", type=ANY_PATH, nargs=-1, required=True)
 @car_option
 @json_option
@@ -27,10 +31,7 @@ def command(
     json_file: Path | None,
     report_file: Path | None,
 ) -> None:
-    """Say what to turn or fit next, from all runs of a car.
-
-    Example:  ridelog advise ridelog-demo --report next.html
-    """
+    """Say what to turn or fit next, from all runs of a car."""
     check_outputs(json_file, report_file)
     with progress("reading the runs") as tell:
         from ridelog.advise.next_step import advise

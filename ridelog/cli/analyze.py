@@ -19,7 +19,11 @@ from ridelog.cli.options import (
 from ridelog.cli.output import check_outputs, progress, show, write_json, write_page
 
 
-@click.command("analyze", short_help="What one log tells of the car.")
+@click.command(
+    "analyze",
+    short_help="What one log tells of the car.",
+    epilog="\b\nExample:  ridelog analyze sample_logs/simulated_estate/estate_drive_sim.csv.gz",
+)
 @log_argument
 @car_option
 @setup_option
@@ -32,10 +36,7 @@ def command(
     json_file: Path | None,
     report_file: Path | None,
 ) -> None:
-    """Tell what one log says of the car: frequency, damping, travel, stops, comfort.
-
-    Example:  ridelog analyze sample_logs/simulated_estate/estate_drive_sim.csv.gz
-    """
+    """Tell what one log says of the car: frequency, damping, travel, stops, comfort."""
     car_path = find_car(find_log(log), car_file)
     check_outputs(json_file, report_file)
     with progress(f"reading and measuring {log.name}"):

@@ -10,7 +10,11 @@ from ridelog.cli.options import ANY_PATH, STANDARD_OUTPUT
 from ridelog.cli.output import check_outputs, write_json
 
 
-@click.command("car-schema", short_help="The car file's JSON Schema, for editors.")
+@click.command(
+    "car-schema",
+    short_help="The car file's JSON Schema, for editors.",
+    epilog="\b\nExample:  ridelog car-schema --out car.schema.json",
+)
 @click.option(
     "--out",
     "out_file",
@@ -20,10 +24,7 @@ from ridelog.cli.output import check_outputs, write_json
     help="Write it there instead of standard output.",
 )
 def command(out_file: Path) -> None:
-    """Write the car file's JSON Schema, by which an editor completes keys and marks mistakes.
-
-    Example:  ridelog car-schema --out car.schema.json
-    """
+    """Write the car file's JSON Schema, by which an editor completes keys and marks mistakes."""
     check_outputs(out_file)
     from ridelog.car.schema import car_json_schema
 

@@ -18,7 +18,11 @@ from ridelog.cli.options import (
 from ridelog.cli.output import check_outputs, progress, show, write_json, write_page
 
 
-@click.command("check", short_help="Is a log fit to be analyzed?")
+@click.command(
+    "check",
+    short_help="Is a log fit to be analyzed?",
+    epilog="\b\nExample:  ridelog check sample_logs/simulated_estate/estate_upside_down_sim.csv.gz",
+)
 @log_argument
 @car_option
 @json_option
@@ -26,10 +30,7 @@ from ridelog.cli.output import check_outputs, progress, show, write_json, write_
 def command(
     log: Path, car_file: Path | None, json_file: Path | None, report_file: Path | None
 ) -> None:
-    """Check whether a log is fit to be analyzed: sensors, clock, orientation.
-
-    Example:  ridelog check sample_logs/simulated_estate/estate_upside_down_sim.csv.gz
-    """
+    """Check whether a log is fit to be analyzed: sensors, clock, orientation."""
     car_path = find_car(find_log(log), car_file)
     check_outputs(json_file, report_file)
     with progress(f"checking {log.name}"):

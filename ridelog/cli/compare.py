@@ -10,16 +10,18 @@ from ridelog.cli.options import ANY_PATH, STANDARD_OUTPUT, car_option, find_log,
 from ridelog.cli.output import check_outputs, progress, show, write_json
 
 
-@click.command("compare", short_help="What changed between two runs?")
+@click.command(
+    "compare",
+    short_help="What changed between two runs?",
+    epilog="\b\nExample:  "
+    "ridelog compare ridelog-demo/1-baseline.csv ridelog-demo/3-second-drive.csv",
+)
 @click.argument("first", metavar="LOG", type=ANY_PATH)
 @click.argument("second", metavar="LOG", type=ANY_PATH)
 @car_option
 @json_option
 def command(first: Path, second: Path, car_file: Path | None, json_file: Path | None) -> None:
-    """Say what changed between two runs, and whether it is more than chance.
-
-    Example:  ridelog compare ridelog-demo/1-baseline.csv ridelog-demo/3-second-drive.csv
-    """
+    """Say what changed between two runs, and whether it is more than chance."""
     find_log(first)
     find_log(second)
     check_outputs(json_file)

@@ -10,14 +10,16 @@ from ridelog.cli.options import ANY_PATH
 from ridelog.cli.output import progress, show, write_page
 
 
-@click.command("demo", short_help="Try it out on a made-up car.")
+@click.command(
+    "demo",
+    short_help="Try it out on a made-up car.",
+    epilog="\b\nExample:  ridelog demo my-demo",
+)
 @click.argument("folder", metavar="[FOLDER]", type=ANY_PATH, default=Path("ridelog-demo"))
 def command(folder: Path) -> None:
     """Write a made-up car with its logs into FOLDER, analyze them and say what to turn next.
 
     FOLDER is ridelog-demo where left out; it must be new or empty.
-
-    Example:  ridelog demo my-demo
     """
     with progress("driving a made-up car") as tell:
         from ridelog.advise.next_step import advise

@@ -58,7 +58,7 @@ def test_short_help_is_the_commands_own(name):
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_has_one_example(name):
     context = click.Context(commands)
-    text = commands.get_command(context, name).help
+    text = commands.get_command(context, name).epilog
     examples = [line for line in text.splitlines() if line.strip().startswith("Example:")]
     assert len(examples) == 1
     assert examples[0].split()[1:3] == ["ridelog", name]
