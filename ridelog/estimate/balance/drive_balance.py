@@ -28,9 +28,8 @@ from ridelog.recording import (
     Recording,
 )
 
-
 # A knee that the log places no better than this is more likely the damper's than the stop's.
-_WORST_GAP_MM = 5.0
+_WORST_GAP_MM = 8.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

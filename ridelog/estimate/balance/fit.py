@@ -29,7 +29,13 @@ from ridelog.estimate.balance.motion import MotionSettings, relative_motion
 from ridelog.estimate.balance.prior import PriorSettings, channel_precision, mechanical_prior
 from ridelog.estimate.balance.rows import BlockRows, block_rows, body_weights, corner_weights
 from ridelog.estimate.balance.signals import CornerSignals, smooth_gate
-from ridelog.estimate.balance.transform import end_taper, make_transform, smoothed_power
+from ridelog.estimate.balance.slow_forces import real_pairs, slow_directions, without_slow
+from ridelog.estimate.balance.transform import (
+    ComplexArray,
+    end_taper,
+    make_transform,
+    smoothed_power,
+)
 from ridelog.recording import FloatArray
 
 
@@ -44,6 +50,8 @@ class BalanceSettings:
     clearance_s: float = 0.1
     ramp_s: float = 0.12
     noise_step_hz: float = 1.0
+    slow_limit_hz: float = 0.45  # offsets, tilt and braking, which holes in the gate smear upwards
+    slow_acceleration_m_per_s2: float = 1.0
     basis: BasisSettings = field(default_factory=BasisSettings)
     motion: MotionSettings = field(default_factory=MotionSettings)
     kinematics: KinematicSettings = field(default_factory=KinematicSettings)
@@ -238,7 +246,7 @@ def _linearise(
     )
     high = settings.high_hz if signals.hub_m_per_s2 is not None else settings.high_without_hubs_hz
     band = transform.band(settings.low_hz, min(high, 0.4 * signals.sample_rate_hz))
-    return block_rows(motion, gate, band, settings.basis)
+    return block_rows(motion, gate, band, settings.basis, slow_limit_hz=settings.slow_limit_hz)
 
 
 def _normal_equations(
@@ -251,31 +259,62 @@ def _normal_equations(
 ) -> tuple[FloatArray, FloatArray, float]:
     """Whitened normal equations of all stretches, and the share of the body force unexplained."""
     assembled = [_design(block, car, layout, calibration, parameters) for block in rows]
-    heave = np.mean([np.abs(target[0]) ** 2 for target, _ in assembled])
-    if parameters is None:
-        noise = np.full(assembled[0][0].shape, 1e-3 * heave)
-        left = heave
-    else:
+    heave = float(np.mean([np.abs(target[0]) ** 2 for target, _ in assembled]))
+    slow_force = settings.slow_acceleration_m_per_s2 * _row_masses(car)
+    noise = np.full(assembled[0][0].shape, 1e-3 * heave)
+    left = heave
+    if parameters is not None:
         power = np.mean(
             [
-                np.abs(target - np.tensordot(parameters, design, axes=1)) ** 2
-                for target, design in assembled
+                _unexplained_power(
+                    block,
+                    target - np.tensordot(parameters, design, axes=1),
+                    slow_force,
+                    1e-3 * heave,
+                )
+                for block, (target, design) in zip(rows, assembled, strict=True)
             ],
             axis=0,
         )
-        left = np.mean(power[0])
+        left = float(np.mean(power[0]))
         transform = rows[0].motion.transform
         noise = smoothed_power(power, int(settings.noise_step_hz / transform.frequency_hz[1]))
     weight = np.sqrt(2 / noise)
     normal = np.zeros((layout.count, layout.count))
     projected = np.zeros(layout.count)
-    for target, design in assembled:
-        flat = (design * weight).reshape(layout.count, -1)
-        flat = np.concatenate([flat.real, flat.imag], axis=1)
-        goal = (target * weight).reshape(-1)
-        normal += flat @ flat.T
-        projected += flat @ np.concatenate([goal.real, goal.imag])
+    for block, (target, design) in zip(rows, assembled, strict=True):
+        flat, goal = real_pairs(design * weight), real_pairs(target * weight)
+        normal += np.tensordot(flat, flat, axes=([1, 2], [1, 2]))
+        projected += np.tensordot(flat, goal, axes=2)
+        if block.slow is None:
+            continue
+        for row in range(3):
+            taken = slow_directions(block.slow * slow_force[row], weight[row])
+            shared = flat[:, row] @ taken
+            normal -= shared @ shared.T
+            projected -= shared @ (goal[row] @ taken)
     return normal, projected, float(np.sqrt(left / heave))
+
+
+def _row_masses(car: Car) -> FloatArray:
+    """What a body acceleration of all corners amounts to in each row [kg, kg, kg m], shape (3,)."""
+    half_track = 0.25 * (car.front.track_m + car.rear.track_m)
+    return car.sprung_mass_kg * np.array([1.0, 1.0, half_track])
+
+
+def _unexplained_power(
+    block: BlockRows, residual: ComplexArray, slow_force: FloatArray, noise_power: float
+) -> FloatArray:
+    """Power of the residual rows (3, f) once slow forces are taken off."""
+    if block.slow is not None:
+        weight = np.full(residual.shape[1], np.sqrt(2 / noise_power))
+        residual = np.stack(
+            [
+                without_slow(row, block.slow * force, weight)
+                for row, force in zip(residual, slow_force, strict=True)
+            ]
+        )
+    return np.asarray(np.abs(residual) ** 2)
 
 
 def _design(

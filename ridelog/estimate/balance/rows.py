@@ -9,6 +9,7 @@ import numpy as np
 from ridelog.car.description import Car
 from ridelog.estimate.balance.basis import BasisSettings, force_columns
 from ridelog.estimate.balance.motion import RelativeMotion
+from ridelog.estimate.balance.slow_forces import slow_force_columns
 from ridelog.estimate.balance.transform import ComplexArray, Transform
 from ridelog.recording import BoolArray, FloatArray
 
@@ -21,7 +22,8 @@ class BlockRows:
     """One stretch of log, gated and cut to the band.
 
     `columns` (4, 1 + curves, f) are the spectra of travel and force curves of each corner, `body`
-    (4, f) and `body_rate` (4, f) those of the body acceleration and of its derivative.
+    (4, f) and `body_rate` (4, f) those of the body acceleration and of its derivative. `slow`
+    (k, f) are gated slow cosines, None where the gate has no holes.
     """
 
     motion: RelativeMotion
@@ -30,19 +32,30 @@ class BlockRows:
     columns: ComplexArray
     body: ComplexArray
     body_rate: ComplexArray
+    slow: ComplexArray | None = None
 
     def gate_ends(self) -> BoolArray:
         """Samples away from the tapered ends of the stretch, stops included, shape (n,)."""
-        count = self.motion.transform.sample_count
-        margin = int(_END_MARGIN_S * self.motion.transform.sample_rate_hz)
-        inside = np.zeros(count, dtype=bool)
-        inside[margin : count - margin] = True
+        inside = np.zeros(self.motion.transform.sample_count, dtype=bool)
+        inside[away_from_ends(self.motion.transform)] = True
         return inside
 
     @property
     def angular_rad_per_s(self) -> FloatArray:
         """Angular frequencies of the band, shape (f,)."""
         return self.motion.transform.angular_rad_per_s[self.band]
+
+
+def away_from_ends(transform: Transform) -> slice:
+    """Samples that neither taper nor filters spoil.
+
+    Parameters
+    ----------
+    transform : Transform
+        Transform of the stretch.
+    """
+    margin = int(_END_MARGIN_S * transform.sample_rate_hz)
+    return slice(margin, max(margin, transform.sample_count - margin))
 
 
 def corner_weights(car: Car, log_motion_ratio: FloatArray) -> FloatArray:
@@ -102,7 +115,12 @@ def gated_band(
 
 
 def block_rows(
-    motion: RelativeMotion, gate: FloatArray, band: slice, basis: BasisSettings
+    motion: RelativeMotion,
+    gate: FloatArray,
+    band: slice,
+    basis: BasisSettings,
+    *,
+    slow_limit_hz: float,
 ) -> BlockRows:
     """Gate and transform everything the balance needs of one stretch.
 
@@ -116,6 +134,8 @@ def block_rows(
         Bins that count.
     basis : BasisSettings
         Force curves.
+    slow_limit_hz : float
+        Highest frequency of slow forces that holes in the gate smear into the band [Hz].
 
     Notes
     -----
@@ -145,4 +165,5 @@ def block_rows(
         columns=columns,
         body=gated_band(transform.inverse(motion.body), gate, transform, band),
         body_rate=gated_band(rate, gate, transform, band),
+        slow=slow_force_columns(gate, away_from_ends(transform), transform, band, slow_limit_hz),
     )
