@@ -190,10 +190,10 @@ def _comfort(recording: Recording, kind: str) -> tuple[ComfortResult | None, tup
     try:
         comfort = comfort_of_recording(recording)
     except SignalError as error:
-        return None, (f"comfort: {error}",)
+        return None, (str(error),)
     if comfort is None:
         return None, ("comfort: the log has no seat, cabin or body accelerometer",)
-    return comfort, ()
+    return comfort, comfort.remarks
 
 
 def _road(recording: Recording, car: Car, kind: str) -> tuple[RoadResult | None, tuple[str, ...]]:
@@ -202,9 +202,10 @@ def _road(recording: Recording, car: Car, kind: str) -> tuple[RoadResult | None,
     from ridelog.estimate.road_profile import road_of_recording
 
     try:
-        return road_of_recording(recording, car), ()
+        road = road_of_recording(recording, car)
     except SignalError as error:
         return None, (str(error),)
+    return road, road.remarks
 
 
 def _corners(
