@@ -11,6 +11,7 @@ import numpy as np
 
 from ridelog.car.channels import WALL_CLOCK_UNITS
 from ridelog.errors import ClockError
+from ridelog.ingest.memory_table import OpenTable
 from ridelog.ingest.names import (
     absent,
     column_index,
@@ -19,10 +20,10 @@ from ridelog.ingest.names import (
     quoted,
     unit_in_name,
 )
-from ridelog.ingest.open_log import OpenLog
-from ridelog.ingest.seconds import CLOCK_REMEDY, seconds, wall_clock_seconds
+from ridelog.ingest.seconds import CLOCK_REMEDY, seconds
 from ridelog.ingest.sniff import TableFormat
-from ridelog.ingest.table import Columns, read_columns
+from ridelog.ingest.table import Columns
+from ridelog.ingest.wall_clock import wall_clock_seconds
 from ridelog.recording import FloatArray
 
 _UNIT_WORD = re.compile(r"(?:_|\s|\[|\()\s*(seconds|sec|s|ms|us|µs|μs|ns|min)\s*[\])]?\s*$")
@@ -31,11 +32,15 @@ _LONG_NAMES = {"seconds": "s", "second": "s", "sec": "s", "millis": "ms", "micro
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimeColumn:
-    """Which column is the clock, and its unit: a unit of time, "samples" or "ISO 8601"."""
+    """Which column is the clock, and its unit: a unit of time, "samples" or "ISO 8601".
+
+    `date_index` is the column that holds the date where the clock tells the time of day only.
+    """
 
     index: int | None
     column: str
     unit: str | None
+    date_index: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,7 +87,12 @@ def find_time(
     candidates = _candidates(table)
     if len(candidates) == 1:
         index = candidates[0]
-        return TimeColumn(index=index, column=table.names[index], unit=_unit_of(table, index))
+        return TimeColumn(
+            index=index,
+            column=table.names[index],
+            unit=_unit_of(table, index),
+            date_index=_date_beside(table, index),
+        )
     if len(candidates) > 1:
         names = quoted([table.names[index] for index in candidates])
         raise ClockError(path, f"several time columns ({names}); {CLOCK_REMEDY}")
@@ -98,8 +108,7 @@ def find_time(
 
 
 def read_clock(
-    log: OpenLog,
-    table: TableFormat,
+    opened: OpenTable,
     clock: TimeColumn,
     numeric: Sequence[int],
     rate_hz: float | None,
@@ -108,10 +117,8 @@ def read_clock(
 
     Parameters
     ----------
-    log : OpenLog
+    opened : OpenTable
         The open log.
-    table : TableFormat
-        Its layout.
     clock : TimeColumn
         Its clock.
     numeric : sequence of int
@@ -125,16 +132,20 @@ def read_clock(
         When the clock cannot be turned into seconds.
     """
     if clock.index is None:
-        columns = read_columns(log, table, sorted(set(numeric)))
+        columns = opened.read(sorted(set(numeric)), [])
         readings: FloatArray = np.arange(columns.row_count, dtype=np.float64)
-    elif clock.unit in WALL_CLOCK_UNITS or clock.index in table.text_columns:
-        columns = read_columns(log, table, sorted(set(numeric)), [clock.index])
-        time_s, epoch_s = wall_clock_seconds(log.path, clock.column, columns.texts[clock.index])
+    elif clock.unit in WALL_CLOCK_UNITS or clock.index in opened.format.text_columns:
+        indexes = [clock.index] if clock.date_index is None else [clock.date_index, clock.index]
+        columns = opened.read(sorted(set(numeric)), indexes)
+        texts = columns.texts[clock.index]
+        if clock.date_index is not None:
+            texts = columns.texts[clock.date_index] + " " + texts
+        time_s, epoch_s = wall_clock_seconds(opened.path, clock.column, texts)
         return columns, ReadClock(time_s=time_s, epoch_s=epoch_s)
     else:
-        columns = read_columns(log, table, sorted({*numeric, clock.index}))
+        columns = opened.read(sorted({*numeric, clock.index}), [])
         readings = columns.numbers[clock.index]
-    time_s, remarks = seconds(log.path, clock.column, clock.unit, readings, rate_hz)
+    time_s, remarks = seconds(opened.path, clock.column, clock.unit, readings, rate_hz)
     return columns, ReadClock(time_s=time_s, remarks=remarks)
 
 
@@ -146,6 +157,15 @@ def _candidates(table: TableFormat) -> list[int]:
     worded = [i for i in range(len(names)) if is_time_name(table, i)]
     with_unit = [i for i in worded if _unit_of(table, i) is not None]
     return with_unit or worded
+
+
+def _date_beside(table: TableFormat, index: int) -> int | None:
+    """Find the column of dates that belongs to a column of times of day."""
+    if index not in table.text_columns:
+        return None
+    names = [plain_name(name) for name in table.names[: table.field_count]]
+    dates = [i for i in table.text_columns if i < len(names) and names[i] == "date"]
+    return dates[0] if len(dates) == 1 else None
 
 
 def _unit_of(table: TableFormat, index: int) -> str | None:

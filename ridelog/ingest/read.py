@@ -15,9 +15,9 @@ from ridelog.ingest.calibrate import to_si
 from ridelog.ingest.clock import ReadClock, find_time, read_clock
 from ridelog.ingest.columns import ChannelColumn, find_channels
 from ridelog.ingest.names import suggestion
-from ridelog.ingest.open_log import open_log, sha256_of
+from ridelog.ingest.open_log import sha256_of
+from ridelog.ingest.open_table import open_table
 from ridelog.ingest.side_files import read_side_channel, side_files
-from ridelog.ingest.sniff import sniff
 from ridelog.ingest.table import Columns
 from ridelog.recording import FloatArray, RawRecording, Source
 
@@ -28,7 +28,7 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
     Parameters
     ----------
     path : Path
-        A text table, plain or packed with gzip or zip.
+        A text table, plain or packed with gzip or zip; Parquet; MDF 4.
     logger : Logger
         The car file's logger section; needed only where the columns are not the contract's.
 
@@ -45,17 +45,16 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
     UnknownLayoutError
         When there is no table, or none of its columns is a known channel.
     """
-    log = open_log(path)
-    with log.handle, ThreadPoolExecutor(max_workers=1) as pool:
+    with open_table(path) as opened, ThreadPoolExecutor(max_workers=1) as pool:
         digest = pool.submit(sha256_of, path)  # hashing costs nothing beside the parsing
-        table = sniff(path, log.head, whole=log.size_bytes <= len(log.head))
+        table = opened.format
         found, remarks = find_channels(path, table, logger)
         beside = side_files(logger.channels)
         if not found and not beside:
             raise suggestion(path, table)
         time = find_time(path, table, logger.time_column, logger.time_unit, logger.sample_rate_hz)
         indexes = [item.index for item in found]
-        columns, clock = read_clock(log, table, time, indexes, logger.sample_rate_hz)
+        columns, clock = read_clock(opened, time, indexes, logger.sample_rate_hz)
     source = Source(
         file=path.name,
         layout=_layout(found),

@@ -1,17 +1,13 @@
-"""Turn the readings of a log's clock into seconds: units, sample counts, dates and times."""
+"""Turn the readings of a log's clock into seconds: units, sample counts."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
 from ridelog.car.channels import SAMPLE_UNITS
 from ridelog.errors import ClockError
-from ridelog.ingest.cells import shown
 from ridelog.recording import FloatArray
 from ridelog.units import QuantityError, unit_factor
 
@@ -21,7 +17,6 @@ CLOCK_REMEDY = 'say in the car file: [logger] time = { column = "...", unit = "m
 _STEP_OF_SECONDS = (5e-5, 0.5)
 # Counters of cheap loggers wrap at these widths (8, 16, 32 bit).
 _WRAPS = (2.0**8, 2.0**16, 2.0**32)
-_TIME_OF_DAY = re.compile(r"\d\d:\d\d:\d\d")
 
 
 def seconds(
@@ -67,43 +62,6 @@ def seconds(
         return straight * unit_factor(unit, "time"), remarks
     except QuantityError as error:
         raise ClockError(path, f'time column "{column}": {error}') from None
-
-
-def wall_clock_seconds(
-    path: Path, column: str, texts: Sequence[str] | npt.NDArray[np.object_]
-) -> tuple[FloatArray, float]:
-    """Turn date-and-time text into seconds after the first, and the first's seconds since 1970.
-
-    Parameters
-    ----------
-    path : Path
-        The log, for messages.
-    column : str
-        The column's name, for messages.
-    texts : sequence of str
-        Times such as ``2026-05-02T10:00:00.002`` (ISO 8601), shape (n,).
-
-    Raises
-    ------
-    ClockError
-        When the first cell is not such a time.
-    """
-    import pandas as pd
-
-    cells = pd.Series(texts, dtype=object).astype(str)
-    # Some loggers write a colon or a comma before the milliseconds.
-    cells = cells.str.strip().str.replace(r"(\d\d:\d\d:\d\d)[:,](\d+)", r"\1.\2", regex=True)
-    if _TIME_OF_DAY.match(cells.iloc[0]):
-        cells = "1970-01-01T" + cells
-    stamps = pd.to_datetime(cells, format="ISO8601", errors="coerce", utc=True)
-    if pd.isna(stamps.iloc[0]):
-        raise ClockError(
-            path,
-            f'time column "{column}": "{shown(str(texts[0]))}" is neither a number nor a'
-            " date and time such as 2026-05-02T10:00:00.002",
-        )
-    since_first = (stamps - stamps.iloc[0]) / pd.Timedelta(seconds=1)
-    return np.asarray(since_first, dtype=np.float64), float(stamps.iloc[0].timestamp())
 
 
 def _taken_as_seconds(path: Path, column: str, values: FloatArray) -> str:

@@ -10,18 +10,16 @@ import numpy as np
 
 from ridelog.car.description import ChannelMapping
 from ridelog.errors import ClockError, LogError
+from ridelog.ingest.at_instants import at_instants
 from ridelog.ingest.calibrate import to_si
 from ridelog.ingest.clock import ReadClock, find_time, read_clock
 from ridelog.ingest.columns import mapped_column
 from ridelog.ingest.names import absent, column_index
-from ridelog.ingest.open_log import open_log
-from ridelog.ingest.sniff import sniff
+from ridelog.ingest.open_table import open_table
+from ridelog.ingest.wall_clock import DAY_S
 from ridelog.recording import FloatArray
 
 _PACKED_SUFFIXES = (".gz", ".zip")
-# A hole of more than this many of the channel's own usual steps is not bridged: what a satellite
-# speed does in five seconds is anybody's guess.
-_WIDEST_HOLE_STEPS = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,19 +68,18 @@ def read_side_channel(
     if not path.exists():
         key = f"logger.channels.{channel} in the car file"
         raise LogError(path, f"no such file beside {log_path.name} ({key})")
-    log = open_log(path)
-    with log.handle:
-        table = sniff(path, log.head, whole=log.size_bytes <= len(log.head))
+    with open_table(path) as opened:
+        table = opened.format
         index = column_index(path, table, mapping.column)
         if index is None:
             key = f"logger.channels.{channel}"
             raise LogError(path, absent(key, mapping.column, table))
         found, remarks = mapped_column(path, table, channel, index, mapping)
         time = find_time(path, table, mapping.time_column, mapping.time_unit, None)
-        columns, own = read_clock(log, table, time, [index], None)
+        columns, own = read_clock(opened, time, [index], None)
     values = to_si(found, columns.numbers[index])
     shift_s = _shift_s(path, own, clock) - mapping.delay_s
-    on_log = _at(clock.time_s, own.time_s + shift_s, values, _start(mapping, own, shift_s))
+    on_log = at_instants(clock.time_s, own.time_s + shift_s, values, _start(mapping, own, shift_s))
     return SideChannel(
         values=on_log,
         column=f"{path.name}: {found.column}",
@@ -108,7 +105,13 @@ def _shift_s(path: Path, own: ReadClock, clock: ReadClock) -> float:
             "its clock and the log's cannot be joined: one has dates and times, the other a"
             " running count; name matching time columns in the car file",
         )
-    return 0.0 if own.epoch_s is None or clock.epoch_s is None else own.epoch_s - clock.epoch_s
+    if own.epoch_s is None or clock.epoch_s is None:
+        return 0.0
+    shift_s = own.epoch_s - clock.epoch_s
+    if min(own.epoch_s, clock.epoch_s) >= DAY_S:
+        return shift_s
+    # One of them tells the time of day without the date: the same day, or either side of midnight.
+    return (shift_s + DAY_S / 2) % DAY_S - DAY_S / 2
 
 
 def _start(mapping: ChannelMapping, own: ReadClock, shift_s: float) -> float:
@@ -116,22 +119,6 @@ def _start(mapping: ChannelMapping, own: ReadClock, shift_s: float) -> float:
     if mapping.valid_from_s is None or own.time_s.size == 0:
         return -np.inf
     return float(own.time_s[0]) + mapping.valid_from_s + shift_s
-
-
-def _at(wanted_s: FloatArray, time_s: FloatArray, values: FloatArray, start_s: float) -> FloatArray:
-    """Join a channel's values by straight lines at other instants, not past ends or holes."""
-    good = np.isfinite(time_s) & np.isfinite(values) & (time_s >= start_s)
-    at, first = np.unique(time_s[good], return_index=True)
-    if at.size < 2:
-        return np.full(wanted_s.shape, np.nan)
-    joined = np.interp(wanted_s, at, values[good][first], left=np.nan, right=np.nan)
-    steps = np.diff(at)
-    hole = steps > _WIDEST_HOLE_STEPS * float(
-        np.median(np.diff(np.unique(time_s[np.isfinite(time_s)])))
-    )
-    piece = np.clip(np.searchsorted(at, wanted_s) - 1, 0, steps.size - 1)
-    joined[hole[piece] & (wanted_s > at[piece]) & (wanted_s < at[piece + 1])] = np.nan
-    return joined
 
 
 def side_files(mappings: Mapping[str, ChannelMapping]) -> dict[str, ChannelMapping]:
