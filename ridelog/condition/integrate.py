@@ -7,6 +7,10 @@ from scipy import fft
 
 from ridelog.recording import FloatArray
 
+# What lies beyond one end is felt less by a factor e^-2.4 per period of `high_hz`: after so many
+# periods by less than a double can hold.
+_FELT_PERIODS = 20.0
+
 
 def differentiate(
     values: FloatArray, sample_rate_hz: float, high_hz: float, times: int = 1
@@ -33,11 +37,11 @@ def differentiate(
     ----------
     Derived here: a derivative multiplies the transform by i omega; gain 1 / (1 + (f / high)^8).
     """
-
-    def response(frequency_hz: FloatArray) -> FloatArray:
-        return 1.0 / (1.0 + (frequency_hz / high_hz) ** 8)
-
-    return _applied(values, sample_rate_hz, times, response(_frequency(values, sample_rate_hz)))
+    margin = min(values.shape[-1] - 1, int(np.ceil(_FELT_PERIODS * sample_rate_hz / high_hz)))
+    frequency_hz = _frequency(values, sample_rate_hz, margin)
+    square = (frequency_hz / high_hz) ** 2
+    fourth = square * square
+    return _applied(values, frequency_hz, margin, times, 1.0 / (1.0 + fourth * fourth))
 
 
 def integrate(
@@ -67,26 +71,23 @@ def integrate(
     Derived here: an integral divides the transform by i omega; gain 1 / (1 + (low / f)^4),
     gentle so that the ends do not ring far into the log.
     """
-    frequency_hz = _frequency(values, sample_rate_hz)
+    margin = values.shape[-1] - 1
+    frequency_hz = _frequency(values, sample_rate_hz, margin)
     gain = np.zeros_like(frequency_hz)
     gain[1:] = 1.0 / (1.0 + (low_hz / frequency_hz[1:]) ** 4)
-    return _applied(values, sample_rate_hz, -times, gain)
+    return _applied(values, frequency_hz, margin, -times, gain)
 
 
-def _margin(count: int) -> int:
-    return count - 1
-
-
-def _frequency(values: FloatArray, sample_rate_hz: float) -> FloatArray:
-    count = values.shape[-1]
-    length = fft.next_fast_len(count + 2 * _margin(count), real=True)
+def _frequency(values: FloatArray, sample_rate_hz: float, margin: int) -> FloatArray:
+    length = fft.next_fast_len(values.shape[-1] + 2 * margin, real=True)
     return np.asarray(fft.rfftfreq(length, 1.0 / sample_rate_hz))
 
 
-def _applied(values: FloatArray, sample_rate_hz: float, power: int, gain: FloatArray) -> FloatArray:
+def _applied(
+    values: FloatArray, frequency_hz: FloatArray, margin: int, power: int, gain: FloatArray
+) -> FloatArray:
     """Multiply the transform by (i omega)^power and a gain, the ends extended by reflection."""
     count = values.shape[-1]
-    margin = _margin(count)
     level = values.mean(axis=-1, keepdims=True)
     centred = values - level
     if power > 0:  # odd reflection keeps a slope going, which a derivative needs
@@ -96,9 +97,9 @@ def _applied(values: FloatArray, sample_rate_hz: float, power: int, gain: FloatA
         head = centred[..., margin:0:-1]
         tail = centred[..., -2 : -margin - 2 : -1]
     extended = np.concatenate([head, centred, tail], axis=-1)
-    frequency_hz = _frequency(values, sample_rate_hz)
     length = fft.next_fast_len(extended.shape[-1], real=True)
     omega = 2j * np.pi * np.maximum(frequency_hz, 1e-12)
-    spectrum = fft.rfft(extended, length, axis=-1) * omega**power * gain
+    spectrum = fft.rfft(extended, length, axis=-1)
+    spectrum *= (omega if power == 1 else omega**power) * gain
     result = fft.irfft(spectrum, length, axis=-1)
     return np.asarray(result[..., margin : margin + count], dtype=np.float64)

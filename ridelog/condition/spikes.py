@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.condition.signals import Checked, Signals, kind_of, robust_spread
-from ridelog.condition.stretches import runs_of
+from ridelog.condition.stretches import IndexArray, runs_of
 from ridelog.recording import AXLE_OF_CORNER, CORNERS_OF_AXLE, BoolArray, FloatArray, Problem
 
 
@@ -76,8 +76,9 @@ def _spikes(signals: Signals, name: str, settings: SpikeSettings) -> BoolArray:
     if signals.sample_rate_hz < settings.slow_hz:
         least *= 2
     witnesses = _witnesses(name, signals)
+    jumps = _jumps(values, least, settings)
     for width in range(1, settings.widest + 1 if witnesses else 2):
-        for start in _candidates(values, width, least, settings):
+        for start in _candidates(values, jumps, width, least, settings):
             block = slice(start, start + width)
             if not believable[block].all() or found[block].any():
                 continue
@@ -89,19 +90,33 @@ def _spikes(signals: Signals, name: str, settings: SpikeSettings) -> BoolArray:
     return found
 
 
-def _candidates(values: FloatArray, width: int, least: float, settings: SpikeSettings) -> list[int]:
+def _candidates(
+    values: FloatArray, jumps: IndexArray, width: int, least: float, settings: SpikeSettings
+) -> list[int]:
     """First samples of blocks whose ends both stand off their flanks to the same side."""
-    if least <= 0 or len(values) < width + 2:
-        return []
-    before, after = values[: -width - 1], values[width + 1 :]
+    start = jumps[jumps + width < len(values)]
+    before, after = values[start - 1], values[start + width]
     flank = 0.5 * (before + after)
-    first = values[1:-width] - flank
+    first = values[start] - flank
     height = np.abs(first)
     if width > 1:
-        last = values[width:-1] - flank
+        last = values[start + width - 1] - flank
         height = np.where(first * last > 0, np.minimum(height, np.abs(last)), 0.0)
     stands = (height > least) & (np.abs(before - after) < settings.neighbour_ratio * height)
-    return [int(i) + 1 for i in np.flatnonzero(stands)]
+    return [int(i) for i in start[stands]]
+
+
+def _jumps(values: FloatArray, least: float, settings: SpikeSettings) -> IndexArray:
+    """Samples so far from the one before that a spike may begin there; cheap, and misses none.
+
+    The flanks differ by less than `neighbour_ratio` of the height, so that the first sample stands
+    off the one before it by all but half of that.
+    """
+    if least <= 0:
+        return np.zeros(0, dtype=np.intp)
+    step = np.diff(values)
+    np.abs(step, out=step)
+    return np.flatnonzero(step > 0.99 * (1 - settings.neighbour_ratio / 2) * least) + 1
 
 
 def _stands_out(

@@ -104,8 +104,10 @@ def ride_comfort(
         )
     usable = np.isfinite(acceleration) if valid is None else np.isfinite(acceleration) & valid
     stretches = _usable_stretches(usable, sample_rate_hz, s)
-    index = np.arange(len(usable))
-    filled = np.interp(index, index[usable], acceleration[usable])
+    filled = acceleration
+    if not usable.all():
+        index = np.arange(len(usable))
+        filled = np.interp(index, index[usable], acceleration[usable])
     centred = filled - np.mean(acceleration[usable])
     weighted = [
         _weighted_stretch(centred[stretch.samples], sample_rate_hz, s) for stretch in stretches
@@ -209,7 +211,7 @@ def vibration_dose(weighted: FloatArray, sample_rate_hz: float) -> float:
     ----------
     ISO 2631-1:1997, 6.3.2, equation 5.
     """
-    return float((np.sum(weighted**4) / sample_rate_hz) ** 0.25)
+    return float((np.sum(np.square(np.square(weighted))) / sample_rate_hz) ** 0.25)
 
 
 def comfort_reaction(weighted_rms: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -74,14 +75,65 @@ def find_contacts(
     ----------
     Derived here: the definition of a contact, with hysteresis against the sensor's steps.
     """
+    return find_all_contacts(travel, sample_rate_hz, {stop: gap}, valid=valid, settings=settings)[
+        stop
+    ]
+
+
+def find_all_contacts(
+    travel: FloatArray,
+    sample_rate_hz: float,
+    gaps: Mapping[Stop, float],
+    *,
+    valid: BoolArray | None = None,
+    settings: ContactSettings | None = None,
+) -> dict[Stop, tuple[Contact, ...]]:
+    """Contacts of one damper with both of its stops; see `find_contacts`.
+
+    Parameters
+    ----------
+    travel : FloatArray
+        Damper travel [m] from ride height, positive in bump, shape (n,).
+    sample_rate_hz : float
+        Sample rate [Hz].
+    gaps : Mapping
+        Damper travel from ride height to the touch point [m], positive, of each stop to look at.
+    valid : BoolArray, optional
+        False where samples are missing, shape (n,).
+    settings : ContactSettings, optional
+        Settings.
+
+    References
+    ----------
+    See `find_contacts`.
+    """
     s = settings or ContactSettings()
     half_width = round(s.smoothing_half_width_s * sample_rate_hz)
     usable = np.isfinite(travel) if valid is None else np.isfinite(travel) & valid
+    found: dict[Stop, tuple[Contact, ...]] = {stop: () for stop in gaps}
     if not usable.any():
-        return ()
-    past = _INTO_STOP[stop] * _smooth(travel, usable, half_width) - gap
-    noise = travel_noise(travel[usable]) * _smoothed_noise_ratio(half_width)
-    least_depth = max(s.least_depth_m, s.noise_factor * noise)
+        return found
+    smoothed = _smooth(travel, usable, half_width)
+    noise: float | None = None
+    for stop, gap in gaps.items():
+        past = _INTO_STOP[stop] * smoothed - gap
+        if not past.max() > 0:
+            continue
+        if noise is None:
+            noise = travel_noise(travel[usable]) * _smoothed_noise_ratio(half_width)
+        least_depth = max(s.least_depth_m, s.noise_factor * noise)
+        found[stop] = _hits(past, usable, least_depth, sample_rate_hz, s)
+    return found
+
+
+def _hits(
+    past: FloatArray,
+    usable: BoolArray,
+    least_depth: float,
+    sample_rate_hz: float,
+    s: ContactSettings,
+) -> tuple[Contact, ...]:
+    """Contacts from travel past the touch point."""
     runs = find_stretches(usable & (past > 0))
     deep = tuple(run for run in runs if past[run.samples].max() > least_depth)
     together = np.zeros(len(past), dtype=bool)
@@ -130,8 +182,10 @@ def _smoothed_noise_ratio(half_width: int) -> float:
 def _smooth(travel: FloatArray, usable: BoolArray, half_width: int) -> FloatArray:
     """Travel after local cubic smoothing; holes are bridged by a straight line first."""
     weights = _smoothing_weights(half_width)
-    index = np.arange(len(travel))
-    filled = np.interp(index, index[usable], travel[usable])
+    filled = travel
+    if not usable.all():
+        index = np.arange(len(travel))
+        filled = np.interp(index, index[usable], travel[usable])
     padded = np.pad(filled, len(weights) // 2, mode="edge")
     smoothed: FloatArray = np.convolve(padded, weights, mode="valid")
     return smoothed

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from ridelog.errors import NotEnoughDataError
 from ridelog.estimate.result import Estimate, RoadResult
@@ -113,7 +114,8 @@ def road_level(
     """
     s = settings or RoadSettings()
     windows = _road_windows(road, speed, sample_rate_hz, valid, s)
-    waviness, levels = _fit_windows(windows, s)
+    misfit = _misfits(windows, s)
+    _, levels = _fit_windows(windows, misfit, s)
     typical = levels <= s.obstacle_ratio * np.median(levels)
     if np.sum(typical) < s.fewest_windows:
         raise NotEnoughDataError(
@@ -123,8 +125,9 @@ def road_level(
         wave_cycle_per_m=windows.wave_cycle_per_m[typical],
         density_m3=windows.density_m3[typical],
     )
-    waviness, levels = _fit_windows(kept, s)
-    spread = _jackknife(kept, s)
+    misfit = misfit[:, typical]
+    waviness, levels = _fit_windows(kept, misfit, s)
+    spread = _jackknife(kept, misfit, s)
     systematic = 1.96 * float(np.hypot(2 * gain_tolerance, s.level_doubt))
     level = _level_estimate(float(np.mean(levels)), spread.log_level, systematic)
     doubt = float(np.hypot(spread.waviness, 1.96 * s.waviness_doubt))
@@ -197,23 +200,43 @@ def _steady(speed: FloatArray, s: RoadSettings) -> bool:
     return mean >= s.lowest_speed_m_per_s and float(np.ptp(speed)) <= s.speed_spread * mean
 
 
-def _fit_windows(windows: RoadWindows, s: RoadSettings) -> tuple[float, FloatArray]:
+def _tried(s: RoadSettings) -> FloatArray:
+    return np.linspace(s.lowest_waviness, s.highest_waviness, s.waviness_steps)
+
+
+def _misfits(windows: RoadWindows, s: RoadSettings) -> FloatArray:
+    """Whittle misfit of each window at its own best level, shape (exponents tried, windows).
+
+    No window's misfit depends on the others, so that a fit to part of them is a sum.
+    """
+    log_wave, inside, count = _log_waves(windows, s)
+    log_wave_sum = np.sum(log_wave * inside, axis=1)
+    misfits = [count * np.log(_levels(windows, w, s)) - w * log_wave_sum for w in _tried(s)]
+    return np.array(misfits)
+
+
+def _fit_windows(
+    windows: RoadWindows, misfit: FloatArray, s: RoadSettings
+) -> tuple[float, FloatArray]:
     """Fit one exponent for all and a level [m3] for each window by profile Whittle likelihood."""
-    log_wave = np.log(windows.wave_cycle_per_m / REFERENCE_CYCLE_PER_M)
-    inside = (windows.wave_cycle_per_m >= s.lowest_wave) & (
-        windows.wave_cycle_per_m <= s.highest_wave
-    )
-    count = inside.sum(axis=1)
+    best = _lowest_point(_tried(s), misfit.sum(axis=1))
+    return best, _levels(windows, best, s)
 
-    def levels(waviness: float) -> FloatArray:
-        flat = windows.density_m3 * np.exp(waviness * log_wave) * inside
-        return np.asarray(flat.sum(axis=1) / count, dtype=np.float64)
 
-    log_wave_sum = float(np.sum(log_wave * inside))
-    tried = np.linspace(s.lowest_waviness, s.highest_waviness, s.waviness_steps)
-    misfit = [float(np.sum(count * np.log(levels(w)))) - w * log_wave_sum for w in tried]
-    best = _lowest_point(tried, np.array(misfit))
-    return best, levels(best)
+def _levels(windows: RoadWindows, waviness: float, s: RoadSettings) -> FloatArray:
+    """Best level of each window [m3] for one exponent, shape (windows,)."""
+    log_wave, inside, count = _log_waves(windows, s)
+    flat = windows.density_m3 * np.exp(waviness * log_wave) * inside
+    return np.asarray(flat.sum(axis=1) / count, dtype=np.float64)
+
+
+def _log_waves(
+    windows: RoadWindows, s: RoadSettings
+) -> tuple[FloatArray, BoolArray, npt.NDArray[np.intp]]:
+    """Logarithm of the waves over the reference, which are in the band, and how many are."""
+    wave = windows.wave_cycle_per_m
+    inside = (wave >= s.lowest_wave) & (wave <= s.highest_wave)
+    return np.log(wave / REFERENCE_CYCLE_PER_M), inside, inside.sum(axis=1)
 
 
 def _lowest_point(x: FloatArray, y: FloatArray) -> float:
@@ -234,7 +257,7 @@ class _Spread:
     log_level: float
 
 
-def _jackknife(windows: RoadWindows, s: RoadSettings) -> _Spread:
+def _jackknife(windows: RoadWindows, misfit: FloatArray, s: RoadSettings) -> _Spread:
     """Scatter when one eighth of the windows at a time is left out (neighbours together)."""
     from scipy.special import stdtrit
 
@@ -245,7 +268,7 @@ def _jackknife(windows: RoadWindows, s: RoadSettings) -> _Spread:
             wave_cycle_per_m=np.delete(windows.wave_cycle_per_m, block, axis=0),
             density_m3=np.delete(windows.density_m3, block, axis=0),
         )
-        waviness, levels = _fit_windows(part, s)
+        waviness, levels = _fit_windows(part, np.delete(misfit, block, axis=1), s)
         found.append((waviness, np.log(np.mean(levels))))
     factor = float(stdtrit(len(blocks) - 1, 0.975))
     half = factor * np.sqrt((len(blocks) - 1) * np.var(found, axis=0))

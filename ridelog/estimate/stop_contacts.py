@@ -9,7 +9,7 @@ import numpy as np
 
 from ridelog.car.description import Axle, Car
 from ridelog.estimate.contact_signature import bump_signatures, touch_acceleration
-from ridelog.estimate.contacts import Stop, find_contacts
+from ridelog.estimate.contacts import Stop, find_all_contacts
 from ridelog.estimate.result import Contact, Estimate, StopContacts
 from ridelog.recording import AXLE_OF_CORNER, CORNERS, FloatArray, Recording
 
@@ -89,11 +89,8 @@ def _by_travel(
     bump_gap = _gap(axle.bump_gap_m, gaps.bump.get(corner))
     droop_gap = _gap(axle.droop_gap_m, gaps.droop.get(corner))
     notes = _gap_notes(axle, corner, bump_gap, droop_gap)
-    return CornerStops(
-        bump=_past_gap(recording, travel, bump_gap, "bump"),
-        droop=_past_gap(recording, travel, droop_gap, "droop"),
-        notes=notes,
-    )
+    stops = _past_gaps(recording, travel, {"bump": bump_gap, "droop": droop_gap})
+    return CornerStops(bump=stops["bump"], droop=stops["droop"], notes=notes)
 
 
 def _gap_notes(
@@ -132,15 +129,15 @@ def _gap(stated_m: float | None, measured: Estimate | None) -> Estimate | None:
     )
 
 
-def _past_gap(
-    recording: Recording, travel: FloatArray, gap: Estimate | None, stop: Stop
-) -> StopContacts | None:
-    if gap is None:
-        return None
-    contacts = find_contacts(
-        travel, recording.sample_rate_hz, gap.value / 1e3, stop=stop, valid=recording.valid
-    )
-    return StopContacts(gap_mm=gap, contacts=contacts)
+def _past_gaps(
+    recording: Recording, travel: FloatArray, gaps: Mapping[Stop, Estimate | None]
+) -> dict[Stop, StopContacts | None]:
+    known = {stop: gap.value / 1e3 for stop, gap in gaps.items() if gap is not None}
+    contacts = find_all_contacts(travel, recording.sample_rate_hz, known, valid=recording.valid)
+    return {
+        stop: None if gap is None else StopContacts(gap_mm=gap, contacts=contacts[stop])
+        for stop, gap in gaps.items()
+    }
 
 
 def _signatures(
