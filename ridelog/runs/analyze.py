@@ -38,11 +38,26 @@ def analyze_log(log: Path, car: Car, setup: RunSetup | None = None) -> AnalysisR
     The estimators name theirs.
     """
     car = with_setup(car, setup)
-    prepared = prepared_log(log, car)
-    recording = prepared.recording
+    return results_of(prepared_log(log, car), car)
+
+
+def results_of(prepared: Prepared, car: Car) -> AnalysisResult:
+    """Estimate from a log made ready, without the channels that are not to be trusted.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The log, made ready.
+    car : Car
+        The car as it was driven.
+
+    References
+    ----------
+    The estimators name theirs.
+    """
+    recording, notes = prepared.recording, prepared.notes
     sound = usable_channels(recording, prepared.problems)
     left_out = sorted(set(recording.channels) - sound)
-    notes = prepared.notes
     if left_out:
         recording = recording.with_channels(
             {name: values for name, values in recording.channels.items() if name in sound},
