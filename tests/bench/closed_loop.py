@@ -16,7 +16,6 @@ import numpy as np
 
 from ridelog.advise.next_step import advise
 from ridelog.advise.result import Advice
-from ridelog.car.description import Car
 from ridelog.condition.prepare import prepare
 from ridelog.estimate.result import AnalysisResult, Estimate
 from ridelog.recording import AXLES, BODY_CHANNELS, HUB_CHANNELS
