@@ -27,10 +27,25 @@ from ridelog.cli.output import check_outputs, progress, show, write_json, write_
 @car_option
 @json_option
 @report_option
+@click.option(
+    "--propose",
+    is_flag=True,
+    help="Only guess what the columns of an unknown log are; needs no car file.",
+)
 def command(
-    log: Path, car_file: Path | None, json_file: Path | None, report_file: Path | None
+    log: Path,
+    car_file: Path | None,
+    json_file: Path | None,
+    report_file: Path | None,
+    propose: bool,
 ) -> None:
     """Check whether a log is fit to be analyzed: sensors, clock, orientation."""
+    if propose:
+        if json_file is not None or report_file is not None:
+            message = "--propose goes with neither --json nor --report."
+            raise click.UsageError(message, click.get_current_context())
+        _propose(find_log(log))
+        return
     car_path = find_car(find_log(log), car_file)
     check_outputs(json_file, report_file)
     with progress(f"checking {log.name}"):
@@ -51,3 +66,13 @@ def command(
         from ridelog.report.text import check_text
 
         show(check_text(result))
+
+
+def _propose(log: Path) -> None:
+    """Show what the columns of a log may be."""
+    with progress(f"looking at {log.name}"):
+        from ridelog.ingest.propose import propose
+        from ridelog.report.proposal import proposal_text
+
+        guesses = propose(log)
+    show(proposal_text(guesses))
