@@ -77,6 +77,10 @@ def _mapping(key: str, kind: str, section: ChannelSection) -> tuple[ChannelMappi
     faults.extend(_time_faults(f"{key}.time", time_unit, None))
     if section.points is not None and (section.scale is not None or section.offset is not None):
         faults.append(f"{key}.points: points and scale or offset say the same twice; keep one")
+    if section.cross_axis and section.points is not None:
+        faults.append(f"{key}.cross_axis: goes with scale and offset, not with points")
+    if section.cross_axis and section.file is not None:
+        faults.append(f"{key}.cross_axis: needs columns of the log itself, not of another file")
     return ChannelMapping(
         column=str(section.column),
         unit=section.unit,
@@ -91,6 +95,7 @@ def _mapping(key: str, kind: str, section: ChannelSection) -> tuple[ChannelMappi
         valid_from_s=section.valid_from,
         time_column=time_column,
         time_unit=time_unit,
+        cross_axis=tuple((section.cross_axis or {}).items()),
     ), faults
 
 

@@ -71,8 +71,9 @@ class ChannelMapping:
     """How one channel is found in a log and turned into SI.
 
     `column` is header text or a column number from 1. The value is ``sign * (scale * reading +
-    offset)`` in `unit`, or what the straight lines through `points` (reading in `unit`, value in
-    SI) give. `unit` is None where the header names it. `file` is another file beside the log, with
+    offset)`` in `unit` (inside the brackets plus factor * reading of each `cross_axis` column), or
+    what the straight lines through `points` (reading in `unit`, value in SI) give. `unit` is None
+    where the header names it. `file` is another file beside the log, with
     ``{stem}`` for the log's name without suffix; `time_column` and `time_unit` are that file's
     clock, which shares its zero with the log's. A channel that is late by `delay_s` shows what
     happened that much earlier. Values outside `valid_min` to `valid_max` (SI), or earlier in the
@@ -92,6 +93,7 @@ class ChannelMapping:
     valid_from_s: float | None = None
     time_column: str | None = None
     time_unit: str | None = None
+    cross_axis: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -114,6 +114,11 @@ class ChannelSection(_Section):
     points: list[list[Any]] | None = Field(
         None, examples=[[["0.52 V", "-48 mm"], ["4.41 V", "61 mm"]]]
     )
+    cross_axis: dict[str, AnyNumber] | None = Field(
+        None,
+        description="other columns of the same sensor; factor x reading is added, in `unit`",
+        examples=[{"ax1": 0.008, "ay1": -0.004}],
+    )
     file: str | None = Field(
         None, description="file beside the log; {stem} stands for the log's own name"
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ridelog.car.channels import QUANTITY_OF_KIND
@@ -11,7 +13,9 @@ from ridelog.recording import FloatArray, channel_kind
 from ridelog.units import unit_factor
 
 
-def to_si(found: ChannelColumn, readings: FloatArray) -> FloatArray:
+def to_si(
+    found: ChannelColumn, readings: FloatArray, others: Sequence[FloatArray] = ()
+) -> FloatArray:
     """Turn one channel's readings into SI.
 
     Parameters
@@ -20,6 +24,8 @@ def to_si(found: ChannelColumn, readings: FloatArray) -> FloatArray:
         The channel, its unit and mapping.
     readings : ndarray
         What stood in the column, shape (n,).
+    others : sequence of ndarray
+        What stood in the cross-axis columns, each of shape (n,).
 
     Returns
     -------
@@ -42,6 +48,8 @@ def to_si(found: ChannelColumn, readings: FloatArray) -> FloatArray:
         values = readings * (mapping.scale * factor)
         if mapping.offset:
             values += mapping.offset * factor
+        for other, (_, share) in zip(others, found.cross_axis, strict=True):
+            values += other * (share * factor)
     outside = _outside(mapping, values)
     if outside.any():
         values[outside] = np.nan

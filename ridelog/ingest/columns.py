@@ -24,7 +24,10 @@ from ridelog.units import QuantityError, unit_factor
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelColumn:
-    """Where a channel stands in the table, and how its readings become SI."""
+    """Where a channel stands in the table, and how its readings become SI.
+
+    `cross_axis` holds the indexes of the sensor's other columns, with their factors.
+    """
 
     channel: str
     index: int
@@ -32,6 +35,7 @@ class ChannelColumn:
     unit: str | None
     mapping: ChannelMapping
     mapped: bool = True
+    cross_axis: tuple[tuple[int, float], ...] = ()
 
 
 def find_channels(
@@ -132,7 +136,7 @@ def mapped_column(
     Raises
     ------
     LogError
-        When neither names a unit, or the unit is of another kind.
+        When neither names a unit, the unit is of another kind, or a cross-axis column is absent.
     """
     name = table.names[index]
     named = unit_in_name(table, index)
@@ -144,8 +148,28 @@ def mapped_column(
                 path, f'column "{name}" names no unit; add unit to logger.channels.{channel}'
             )
         remarks = _unit_remarks(path, channel, name, unit, named)
-    column = ChannelColumn(channel=channel, index=index, column=name, unit=unit, mapping=mapping)
+    column = ChannelColumn(
+        channel=channel,
+        index=index,
+        column=name,
+        unit=unit,
+        mapping=mapping,
+        cross_axis=_cross_axis(path, table, channel, mapping),
+    )
     return column, remarks
+
+
+def _cross_axis(
+    path: Path, table: TableFormat, channel: str, mapping: ChannelMapping
+) -> tuple[tuple[int, float], ...]:
+    """Find the other columns of a sensor."""
+    found = []
+    for column, factor in mapping.cross_axis:
+        index = column_index(path, table, column)
+        if index is None:
+            raise LogError(path, absent(f"logger.channels.{channel}.cross_axis", column, table))
+        found.append((index, factor))
+    return tuple(found)
 
 
 def _unit_remarks(

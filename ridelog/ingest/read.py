@@ -53,7 +53,7 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
         if not found and not beside:
             raise suggestion(path, table)
         time = find_time(path, table, logger.time_column, logger.time_unit, logger.sample_rate_hz)
-        indexes = [item.index for item in found]
+        indexes = [index for item in found for index in _columns_of(item)]
         columns, clock = read_clock(opened, time, indexes, logger.sample_rate_hz)
     source = Source(
         file=path.name,
@@ -75,17 +75,24 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
     return _with_side_channels(recording, path, beside, clock)
 
 
+def _columns_of(item: ChannelColumn) -> tuple[int, ...]:
+    """Name the columns that a channel is made of."""
+    return (item.index, *(index for index, _ in item.cross_axis))
+
+
 def _channels(
     found: tuple[ChannelColumn, ...], columns: Columns, clock: ReadClock
 ) -> dict[str, FloatArray]:
     """Turn each column into SI, letting go of its readings as soon as nobody needs them."""
     channels = {}
-    uses = Counter(item.index for item in found)
+    uses = Counter(index for item in found for index in _columns_of(item))
     for item in found:
-        values = to_si(item, columns.numbers[item.index])
-        uses[item.index] -= 1
-        if uses[item.index] == 0:
-            del columns.numbers[item.index]
+        others = [columns.numbers[index] for index, _ in item.cross_axis]
+        values = to_si(item, columns.numbers[item.index], others)
+        for index in _columns_of(item):
+            uses[index] -= 1
+            if uses[index] == 0:
+                del columns.numbers[index]
         start_s = item.mapping.valid_from_s
         if start_s is not None:
             values[clock.time_s < clock.time_s[0] + start_s] = np.nan
