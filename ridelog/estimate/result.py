@@ -36,7 +36,7 @@ class AxleResult:
 
     `decay_damping_ratio` is what a free decay on the tyres shows: less than `damping_ratio` by
     (T / (K + T))^1.5 to second order. `catalogue_spring_error` is measured / stated spring rate
-    minus 1.
+    minus 1; `tyre_rate_n_per_m` is given where the owner states none.
     """
 
     method: str
@@ -50,6 +50,7 @@ class AxleResult:
     wheel_rate_n_per_m: Estimate | None = None
     friction_n: Estimate | None = None
     catalogue_spring_error: Estimate | None = None
+    tyre_rate_n_per_m: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridelog.car.description import Axle, Car
+from ridelog.car.description import Car
 from ridelog.estimate.balance.fit import BalanceFit
 from ridelog.estimate.result import Estimate
 from ridelog.recording import FloatArray
@@ -97,25 +97,22 @@ def gain_doubts(fit: BalanceFit, car: Car, number: int) -> dict[str, float]:
     return {"sensor gains": float(np.sqrt(direction @ fit.calibration.covariance @ direction))}
 
 
-def tyre_doubt(axle: Axle, car: Car, wheel_rate_n_per_m: float) -> float:
+def tyre_doubt(
+    wheel_rate_n_per_m: float, tyre_rate_n_per_m: float, tyre_rate_deviation: float
+) -> float:
     """Relative doubt of the body frequency from the tyre rate.
 
     Parameters
     ----------
-    axle : Axle
-        Tyre rate, stated or not.
-    car : Car
-        Tolerances.
     wheel_rate_n_per_m : float
         Wheel rate [N/m].
+    tyre_rate_n_per_m : float
+        Tyre rate [N/m].
+    tyre_rate_deviation : float
+        Standard deviation of its logarithm [-].
     """
-    stated = axle.tyre_rate_n_per_m
-    spread = car.tolerances.tyre_rate if stated else UNSTATED_TYRE_SPREAD
-    tyre = stated or 200_000.0
-    return float(0.5 * wheel_rate_n_per_m / (wheel_rate_n_per_m + tyre) * spread)
-
-
-UNSTATED_TYRE_SPREAD = 0.15  # car tyres run from 150 to 300 N/mm, common practice
+    share = wheel_rate_n_per_m / (wheel_rate_n_per_m + tyre_rate_n_per_m)
+    return 0.5 * share * tyre_rate_deviation
 
 
 def relative_estimate(

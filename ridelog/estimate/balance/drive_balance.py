@@ -13,7 +13,7 @@ from ridelog.estimate.balance.doubt import DEFAULT_DOUBT, random_deviation
 from ridelog.estimate.balance.evidence import weigh_low_speed_shapes
 from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, fit_balance
 from ridelog.estimate.balance.leftover import leftover_force_n
-from ridelog.estimate.balance.quantities import axle_quantities
+from ridelog.estimate.balance.quantities import log_side_difference
 from ridelog.estimate.balance.signals import CornerSignals
 from ridelog.estimate.result import Estimate
 from ridelog.estimate.stop_gap import estimate_gap
@@ -237,7 +237,7 @@ def _judge_sides(
     weak: dict[str, str] = {}
     notes: list[str] = []
     for number in range(2):
-        difference, deviation = _side_difference(free, car, number)
+        difference, deviation = _side_difference(free, number)
         clear = abs(difference) > max(drive.unequal_log_ratio, drive.unequal_deviations * deviation)
         unequal |= clear
         if clear and abs(difference) > drive.weak_log_ratio:
@@ -255,13 +255,11 @@ def _judge_sides(
     return (free if unequal else fit), weak, tuple(notes)
 
 
-def _side_difference(fit: BalanceFit, car: Car, number: int) -> tuple[float, float]:
-    """Log of left over right damping ratio of an axle, and its standard deviation."""
-    axle = (car.front, car.rear)[number]
+def _side_difference(fit: BalanceFit, number: int) -> tuple[float, float]:
+    """Log of left over right damping of an axle, and its standard deviation."""
 
     def difference(parameters: FloatArray) -> FloatArray:
-        found = axle_quantities(parameters, fit.layout, axle, number, axle.motion_ratio)
-        return found["log_side_difference"]
+        return log_side_difference(parameters, fit.layout, number)
 
     value = float(difference(fit.parameters[None])[0])
     return value, float(random_deviation(fit, difference, DEFAULT_DOUBT))

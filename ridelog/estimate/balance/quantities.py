@@ -12,7 +12,6 @@ from ridelog.recording import FloatArray
 # The contract reads the damping ratio from the secant at this damper speed.
 SECANT_SPEED_M_PER_S = 0.05
 LISTED_SPEEDS_M_PER_S = (0.025, 0.05, 0.1, 0.2, 0.3)
-FALLBACK_TYRE_RATE_N_PER_M = 200_000.0
 
 
 def axle_quantities(
@@ -44,7 +43,9 @@ def axle_quantities(
     """
     corners = (2 * number, 2 * number + 1)
     mass = axle.sprung_mass_kg / 2
-    tyre = axle.tyre_rate_n_per_m or FALLBACK_TYRE_RATE_N_PER_M
+    tyre = axle.tyre_rate_n_per_m
+    if tyre is None:
+        raise ValueError("fill in the tyre rate first")
     spring = np.mean([parameters[:, layout.spring(corner)] for corner in corners], axis=0)
     wheel = np.maximum(spring, 1.0) * motion_ratio**2
     ride = wheel * tyre / (wheel + tyre)
@@ -67,10 +68,30 @@ def axle_quantities(
         "friction_n": np.mean(friction, axis=0),
         "damping_ratio_left": ratios[0].mean(axis=0),
         "damping_ratio_right": ratios[1].mean(axis=0),
-        "log_side_difference": np.log(
-            np.maximum(ratios[0].mean(axis=0), 1e-6) / np.maximum(ratios[1].mean(axis=0), 1e-6)
-        ),
     }
+
+
+def log_side_difference(parameters: FloatArray, layout: Layout, number: int) -> FloatArray:
+    """Log of left over right damping of an axle [-], shape (batch,).
+
+    Parameters
+    ----------
+    parameters : ndarray
+        Parameter vectors [mixed], shape (batch, parameters).
+    layout : Layout
+        Places of the parameters.
+    number : int
+        0 for front, 1 for rear.
+
+    References
+    ----------
+    Derived here: the secants of the project's contract, bump and rebound together.
+    """
+    left, right = (
+        np.maximum(sum(secant_n_s_per_m(parameters, layout, 2 * number + side)), 1.0)
+        for side in (0, 1)
+    )
+    return np.asarray(np.log(left / right))
 
 
 def secant_n_s_per_m(

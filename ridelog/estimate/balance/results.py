@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from ridelog.estimate.balance.quantities import (
     axle_quantities,
     corner_forces_n,
 )
+from ridelog.estimate.balance.tyre_rate import tyre_rate_n_per_m
 from ridelog.estimate.curves import ForceCurve
 from ridelog.estimate.result import AxleResult, Estimate, ForcePoint
 from ridelog.recording import AXLES, CORNERS, FloatArray
@@ -61,10 +62,16 @@ def balance_results(
     Definitions of the project's contract.
     """
     doubt = doubt or DEFAULT_DOUBT
+    stated = (car.front.tyre_rate_n_per_m, car.rear.tyre_rate_n_per_m)
+    car, tyre_deviations = _with_tyre_rates(fit, car)
     axles: dict[str, AxleResult] = {}
     ratios: dict[str, Estimate] = {}
     for number, name in enumerate(AXLES):
-        axles[name], sides = _axle_result(fit, car, number, doubt)
+        axles[name], sides = _axle_result(fit, car, number, tyre_deviations[number], doubt)
+        if stated[number] is None:
+            axles[name] = replace(
+                axles[name], tyre_rate_n_per_m=_tyre_estimate(car, number, tyre_deviations[number])
+            )
         ratios[CORNERS[2 * number]], ratios[CORNERS[2 * number + 1]] = sides
     points, curves = {}, []
     for number, corner in enumerate(CORNERS):
@@ -75,8 +82,34 @@ def balance_results(
     )
 
 
+def _with_tyre_rates(fit: BalanceFit, car: Car) -> tuple[Car, tuple[float, float]]:
+    """Fill in tyre rates the owner does not state; with the relative doubt of both axles'."""
+    axles, deviations = [], []
+    for number, axle in enumerate((car.front, car.rear)):
+        deviation = car.tolerances.tyre_rate
+        if axle.tyre_rate_n_per_m is None:
+            rate, deviation = tyre_rate_n_per_m(fit, car, number)
+            axles.append(replace(axle, tyre_rate_n_per_m=rate))
+        else:
+            axles.append(axle)
+        deviations.append(deviation)
+    return replace(car, front=axles[0], rear=axles[1]), (deviations[0], deviations[1])
+
+
+def _tyre_estimate(car: Car, number: int, deviation: float) -> Estimate:
+    rate = _tyre_rate(car, number)
+    return relative_estimate(rate, deviation * rate, {})
+
+
+def _tyre_rate(car: Car, number: int) -> float:
+    rate = (car.front, car.rear)[number].tyre_rate_n_per_m
+    if rate is None:
+        raise ValueError("the tyre rate has not been filled in")
+    return rate
+
+
 def _axle_result(
-    fit: BalanceFit, car: Car, number: int, doubt: DoubtSettings
+    fit: BalanceFit, car: Car, number: int, tyre_deviation: float, doubt: DoubtSettings
 ) -> tuple[AxleResult, tuple[Estimate, Estimate]]:
     axle = (car.front, car.rear)[number]
     ratio = axle.motion_ratio * float(np.exp(fit.calibration.log_motion_ratio[number]))
@@ -90,7 +123,7 @@ def _axle_result(
 
     value = dict(zip(names, stacked(fit.parameters[None])[0], strict=True))
     deviation = dict(zip(names, random_deviation(fit, stacked, doubt), strict=True))
-    estimates = _axle_estimates(fit, car, axle, number, value, deviation, doubt)
+    estimates = _axle_estimates(fit, car, number, value, deviation, tyre_deviation, doubt)
     sides = (estimates.pop("damping_ratio_left"), estimates.pop("damping_ratio_right"))
     spring_error = _spring_error(estimates.pop("spring_rate_n_per_m"), axle)
     return (
@@ -106,10 +139,10 @@ def _axle_result(
 def _axle_estimates(
     fit: BalanceFit,
     car: Car,
-    axle: Axle,
     number: int,
     value: dict[str, float],
     deviation: dict[str, float],
+    tyre_deviation: float,
     doubt: DoubtSettings,
 ) -> dict[str, Estimate]:
     """Every quantity of an axle with its interval."""
@@ -121,10 +154,11 @@ def _axle_estimates(
         **gains,
     }
     mass = {"sprung mass": car.tolerances.sprung_mass}
-    tyre = {"tyre rate": tyre_doubt(axle, car, value["wheel_rate_n_per_m"])}
+    tyre_rate = _tyre_rate(car, number)
+    tyre = {"tyre rate": tyre_doubt(value["wheel_rate_n_per_m"], tyre_rate, tyre_deviation)}
     doubled = {name: 2 * part for name, part in frequency.items()}
     # The hop frequency rests on the tyre rate and the unsprung mass the owner states.
-    hop = {"tyre rate and unsprung mass": 0.5 * car.tolerances.tyre_rate}
+    hop = {"tyre rate and unsprung mass": 0.5 * tyre_deviation}
     systematic: dict[str, dict[str, float]] = {
         "spring_rate_n_per_m": {**doubled, **mass},
         "wheel_rate_n_per_m": {**doubled, **mass},
@@ -140,8 +174,6 @@ def _axle_estimates(
         name: relative_estimate(max(value[name], 1e-4), deviation[name], parts)
         for name, parts in systematic.items()
     }
-    if axle.tyre_rate_n_per_m is None:
-        estimates.pop("wheel_hop_hz")
     friction = max(value["friction_n"], 0.0)
     estimates["friction_n"] = absolute_estimate(
         friction,
