@@ -7,11 +7,15 @@ from its exact integral.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from ridelog.recording import FloatArray
+
+# Less noise than this blurs no kink that matters.
+_LEAST_BLUR_M_PER_S = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +59,9 @@ class BasisSettings:
 def _ramp_integral(speed: FloatArray, blur: float) -> FloatArray:
     """Integral of max(speed, 0), or of its mean over Gaussian speed noise of sd `blur`."""
     if blur <= 0:
-        return np.asarray(0.5 * np.square(np.maximum(speed, 0.0)))
+        above = np.maximum(speed, 0.0)
+        above *= 0.5 * above
+        return above
     from scipy.special import ndtr
 
     scaled = speed / blur
@@ -68,9 +74,13 @@ def _sign_integral(speed: FloatArray, width: float) -> FloatArray:
     """Integral of the smoothed sign erf(speed / (width sqrt 2))."""
     from scipy.special import erf
 
-    scaled = speed / (width * np.sqrt(2))
+    integral = np.abs(speed)
+    # Further out erf is 1 to the last digit.
+    near = np.flatnonzero(integral < 6 * np.sqrt(2) * width)
+    scaled = speed[near] / (width * np.sqrt(2))
     smooth = width * np.sqrt(2 / np.pi) * np.exp(-(scaled**2))
-    return np.asarray(speed * erf(scaled) + smooth)
+    integral[near] = speed[near] * erf(scaled) + smooth
+    return integral
 
 
 def _interval_mean(integral: FloatArray, step: FloatArray) -> FloatArray:
@@ -117,7 +127,7 @@ def force_columns(
     nodes = settings.node_speeds_m_per_s
     step = speed_steps(speed_m_per_s)
     # The interval mean is taken from differences of an integral: guard tiny steps by the midpoint.
-    blur = speed_noise_m_per_s if speed_noise_m_per_s > 0.001 else 0.0
+    blur = speed_noise_m_per_s if speed_noise_m_per_s > _LEAST_BLUR_M_PER_S else 0.0
     count = settings.segment_count
     columns = np.empty((settings.column_count, speed_m_per_s.shape[0]))
     for side, sign in enumerate((1.0, -1.0)):
@@ -132,6 +142,59 @@ def force_columns(
         wide = float(np.hypot(width, speed_noise_m_per_s))
         columns[2 * count + index] = _interval_mean(_sign_integral(speed_m_per_s, wide), step)
     return columns
+
+
+def weighted_ramps(
+    speed_m_per_s: FloatArray,
+    weight: FloatArray,
+    settings: BasisSettings,
+    *,
+    speed_noise_m_per_s: float,
+    sample_count: int,
+) -> Iterator[tuple[slice, FloatArray]]:
+    """Curves of one corner as running sums, weighted: what `force_columns` holds, for a transform.
+
+    Parameters
+    ----------
+    speed_m_per_s : ndarray
+        Damper speed [m/s], shape (n,), bump positive.
+    weight : ndarray
+        Weight of each interval [-], shape (n - 1,).
+    settings : BasisSettings
+        Nodes and widths.
+    speed_noise_m_per_s : float
+        Standard deviation of the error of the speed [m/s].
+    sample_count : int
+        Length of the rows [count], zeros behind the intervals.
+
+    Yields
+    ------
+    tuple
+        Which columns, and their rows, shape (columns, sample_count), good until the next step. A
+        piece is its ramp less the next one's: taken after a transform, that is cheaper.
+    """
+    blur = speed_noise_m_per_s if speed_noise_m_per_s > _LEAST_BLUR_M_PER_S else 0.0
+    count = settings.segment_count
+    intervals = len(weight)
+    scaled = weight / speed_steps(speed_m_per_s)
+    rows = np.zeros((count, sample_count))
+    for side, sign in enumerate((1.0, -1.0)):
+        signed = sign * speed_m_per_s
+        fastest = float(signed.max())
+        for row, node in zip(rows, settings.node_speeds_m_per_s, strict=True):
+            if blur == 0.0 and node >= fastest:
+                row[:intervals] = 0.0
+                continue
+            integral = _ramp_integral(signed - node, blur)
+            np.subtract(integral[1:], integral[:-1], out=row[:intervals])
+            row[:intervals] *= scaled
+        yield slice(side * count, (side + 1) * count), rows
+    widths = settings.friction_widths_m_per_s
+    for row, width in zip(rows[: len(widths)], widths, strict=True):
+        integral = _sign_integral(speed_m_per_s, float(np.hypot(width, speed_noise_m_per_s)))
+        np.subtract(integral[1:], integral[:-1], out=row[:intervals])
+        row[:intervals] *= scaled
+    yield slice(2 * count, settings.column_count), rows[: len(widths)]
 
 
 def curve_force_n(

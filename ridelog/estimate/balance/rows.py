@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.car.description import Car
-from ridelog.estimate.balance.basis import BasisSettings, force_columns
+from ridelog.estimate.balance.basis import BasisSettings, weighted_ramps
 from ridelog.estimate.balance.motion import RelativeMotion
 from ridelog.estimate.balance.slow_forces import slow_force_columns
 from ridelog.estimate.balance.transform import ComplexArray, Transform
@@ -150,13 +150,20 @@ def block_rows(
     undo = np.exp(-1j * omega * half_sample) / np.sinc(omega * half_sample / np.pi)
     columns = np.empty((4, 1 + basis.column_count, len(omega)), complex)
     columns[:, 0] = gated_band(travel, gate, transform, band)
-    middle_gate = gate.copy()
-    middle_gate[:-1] = 0.5 * (gate[:-1] + gate[1:])
+    middle_gate = 0.5 * (gate[:-1] + gate[1:])
     for corner in range(4):
-        curves = force_columns(
-            speed[corner], basis, speed_noise_m_per_s=float(motion.speed_noise_m_per_s[corner])
+        ramps = weighted_ramps(
+            speed[corner],
+            middle_gate,
+            basis,
+            speed_noise_m_per_s=float(motion.speed_noise_m_per_s[corner]),
+            sample_count=transform.padded_count,
         )
-        columns[corner, 1:] = gated_band(curves, middle_gate, transform, band) * undo
+        for places, rows in ramps:
+            columns[corner, 1:][places] = transform.forward(rows)[:, band] * undo
+        for side in range(2):
+            pieces = columns[corner, 1 + side * basis.segment_count :][: basis.segment_count]
+            pieces[:-1] -= pieces[1:]
     rate = transform.inverse(1j * transform.angular_rad_per_s * motion.body)
     return BlockRows(
         motion=motion,

@@ -31,11 +31,15 @@ class Transform:
 
     def forward(self, signals: FloatArray) -> ComplexArray:
         """Spectrum of signals (..., n), shape (..., f)."""
-        return np.fft.rfft(signals, self.padded_count, axis=-1)
+        from scipy import fft
+
+        return np.asarray(fft.rfft(signals, self.padded_count, axis=-1))
 
     def inverse(self, spectra: ComplexArray) -> FloatArray:
         """Signals (..., n) of spectra (..., f)."""
-        return np.fft.irfft(spectra, self.padded_count, axis=-1)[..., : self.sample_count]
+        from scipy import fft
+
+        return np.asarray(fft.irfft(spectra, self.padded_count, axis=-1)[..., : self.sample_count])
 
     def band(self, low_hz: float, high_hz: float) -> slice:
         """Slice of the bins from `low_hz` to `high_hz`."""
