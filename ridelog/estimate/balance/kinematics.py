@@ -37,6 +37,8 @@ class KinematicSettings:
     common_delay_sd_s: float = 0.003  # an unknown anti-alias filter delays all accelerometers
     passes: int = 5
     noise_step_hz: float = 1.0
+    # Here travel, differentiated twice, is quiet: what is left unexplained is the accelerometers'.
+    inertial_noise_band_hz: tuple[float, float] = (1.0, 2.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -138,8 +140,9 @@ def calibrate_kinematics(
     corrections = np.zeros(26)
     normal = precision
     left, moved = 1.0, 1.0
+    share = np.ones((4, 1))
     for _ in range(settings.passes):
-        rows = [_identity_rows(block, car, corrections, settings) for block in prepared]
+        rows = [_identity_rows(block, car, corrections, share, settings) for block in prepared]
         power = np.mean([np.abs(residual) ** 2 for residual, _ in rows], axis=0)
         weight = 1 / np.sqrt(smoothed_power(power, step_bins))
         normal = precision.copy()
@@ -150,6 +153,7 @@ def calibrate_kinematics(
             normal += 2 * np.real(flat @ flat.conj().T)
             gradient += 2 * np.real(flat.conj() @ (residual * weight).reshape(-1))
         corrections = corrections - np.linalg.solve(normal, gradient)
+        share = _motion_share(rows, share, transform, settings)
         left = sum(float(np.sum(np.abs(residual[0:4]) ** 2)) for residual, _ in rows)
         moved = sum(float(np.sum(np.abs(jacobian[0:4]) ** 2)) for _, jacobian in rows)
     return Calibration(
@@ -204,7 +208,11 @@ def _wide_band(
 
 
 def _identity_rows(
-    block: _Block, car: Car, corrections: FloatArray, settings: KinematicSettings
+    block: _Block,
+    car: Car,
+    corrections: FloatArray,
+    share: FloatArray,
+    settings: KinematicSettings,
 ) -> tuple[ComplexArray, ComplexArray]:
     """Residual rows (5, f) and their derivatives (26, 5, f) at the current corrections."""
     transform = block.transform
@@ -218,7 +226,7 @@ def _identity_rows(
     value, rate = gated[0:12], gated[12:24]
     travel, hub, body = value[0:4], value[4:8], value[8:12]
     scale = np.exp(-gains[0:4])[:, None]
-    modelled = lever @ (hub - body) * scale
+    modelled = lever @ (hub - body) * scale * share
     residual = np.empty((5, travel.shape[1]), complex)
     residual[0:4] = travel * scale - modelled
     jacobian = np.zeros((26, 5, travel.shape[1]), complex)
@@ -226,7 +234,7 @@ def _identity_rows(
         jacobian[corner, corner] = modelled[corner]
         jacobian[12 + corner, corner] = rate[corner] * scale[corner]
         for other in range(4):
-            factor = lever[corner, other] * scale[corner]
+            factor = lever[corner, other] * scale[corner] * share[corner]
             jacobian[4 + other, corner] = -factor * hub[other]
             jacobian[16 + other, corner] = -factor * rate[4 + other]
             jacobian[8 + other, corner] = factor * body[other]
@@ -239,3 +247,30 @@ def _identity_rows(
         jacobian[8 + other, 4] = body_scale * twist[other] * body[other] - residual[4] / 4
         jacobian[20 + other, 4] = body_scale * twist[other] * rate[8 + other]
     return residual, jacobian
+
+
+def _motion_share(
+    rows: Sequence[tuple[ComplexArray, ComplexArray]],
+    share: FloatArray,
+    transform: Transform,
+    settings: KinematicSettings,
+) -> FloatArray:
+    """Wiener gain of hub minus body acceleration: motion, not noise; shape (4, f).
+
+    Noise in what explains travel would make every gain look too small, most on a smooth road.
+    """
+    band = transform.band(settings.low_hz, settings.high_hz)
+    frequency = transform.frequency_hz[band]
+    low, high = settings.inertial_noise_band_hz
+    quiet = (frequency >= low) & (frequency <= high)
+    if not quiet.any():
+        return share
+    left = np.mean([np.abs(residual[0:4]) ** 2 for residual, _ in rows], axis=0)
+    # The derivative by the log of the motion ratio is the explained part itself.
+    explained = np.mean(
+        [[np.abs(jacobian[24 + c // 2, c]) ** 2 for c in range(4)] for _, jacobian in rows], axis=0
+    )
+    step_bins = int(settings.noise_step_hz / transform.frequency_hz[1])
+    power = smoothed_power(explained / np.maximum(share, 0.1) ** 2, step_bins)
+    noise = np.mean(left[:, quiet], axis=1, keepdims=True)
+    return np.asarray(np.maximum(1 - noise / power, 0.0))

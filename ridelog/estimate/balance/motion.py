@@ -16,6 +16,9 @@ from ridelog.estimate.balance.signals import CornerSignals
 from ridelog.estimate.balance.transform import ComplexArray, Transform, end_taper, smoothed_power
 from ridelog.recording import FloatArray
 
+# Steps over which power is averaged to tell motion from noise.
+_POWER_STEP_HZ = 0.5
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MotionSettings:
@@ -114,8 +117,8 @@ def relative_motion(
     Notes
     -----
     With travel and hubs: complementary filter 1 / (1 + (f / f0)^4), f0 where the noise of
-    travel equals that of twice integrated acceleration. Travel alone: Wiener gain. Hubs alone:
-    integration above `integration_limit_hz`.
+    travel equals that of twice integrated acceleration. Hubs alone: integration above
+    `integration_limit_hz`. Then a Wiener gain in every case.
 
     References
     ----------
@@ -145,16 +148,28 @@ def relative_motion(
     if hub_share is not None and body_share is not None:
         inertial = lever @ (hub_share + body_share)
     fused, noise = _fuse(travel, inertial, car, transform, settings)
-    speed_power = np.sum(noise * (omega * limit) ** 2, axis=1)
+    expected = _expected_share(fused, noise, transform)
+    speed_power = np.sum(expected * noise * (omega * limit) ** 2, axis=1)
     scale = 2 / (transform.padded_count * np.sum(window**2))
     return RelativeMotion(
         transform=transform,
-        travel=fused * limit if inertial is None else fused,
+        travel=expected * fused * (limit if inertial is None else 1.0),
         body=body,
         speed_noise_m_per_s=np.sqrt(speed_power * scale),
-        hub_share=hub_share if travel is None else None,
-        body_share=body_share if travel is None else None,
+        hub_share=expected * hub_share if hub_share is not None and travel is None else None,
+        body_share=expected * body_share if body_share is not None and travel is None else None,
     )
+
+
+def _expected_share(travel: ComplexArray, noise: FloatArray, transform: Transform) -> FloatArray:
+    """Wiener gain: share of the measured travel that is travel and not noise, shape (4, f).
+
+    A regressor with noise in it makes springs and dampers look weaker than they are, most on a
+    smooth road; its expected value does not.
+    """
+    bins = max(1, int(_POWER_STEP_HZ / transform.frequency_hz[1]))
+    power = smoothed_power(np.abs(travel) ** 2, bins)
+    return np.asarray(np.maximum(power - noise, 0.0) / np.maximum(power, 1e-300))
 
 
 def _slow_cut(transform: Transform, settings: MotionSettings) -> FloatArray:
@@ -177,7 +192,8 @@ def _fuse(
         noise = _acceleration_noise(car, transform, settings)
         return inertial, noise * _slow_cut(transform, settings) ** 2
     if inertial is None:
-        return _from_travel(travel, transform, settings)
+        floor = travel_noise_density(travel, transform, settings)[:, None]
+        return travel, np.broadcast_to(floor, travel.shape)
     return _from_both(travel, inertial, car, transform, settings)
 
 
@@ -210,13 +226,3 @@ def _from_both(
     weight = 1 / (1 + (transform.frequency_hz / crossover) ** 4)
     noise = weight**2 * travel_noise[:, None] + (1 - weight) ** 2 * inertial_noise
     return weight * travel + (1 - weight) * inertial, noise
-
-
-def _from_travel(
-    travel: ComplexArray, transform: Transform, settings: MotionSettings
-) -> tuple[ComplexArray, FloatArray]:
-    floor = travel_noise_density(travel, transform, settings)[:, None]
-    power = smoothed_power(np.abs(travel) ** 2, max(1, int(0.5 / transform.frequency_hz[1])))
-    signal = np.maximum(power - floor, 0.0)
-    weight = signal / (signal + floor)
-    return weight * travel, weight * floor

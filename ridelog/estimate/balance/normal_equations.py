@@ -52,7 +52,8 @@ def normal_equations(
 
     References
     ----------
-    Generalised least squares as in any text on estimation.
+    Generalised least squares as in any text on estimation; the likelihood's change-of-variables
+    term for pitch and roll is derived here.
     """
     assembled = [_design(block, car, layout, calibration, parameters) for block in rows]
     heave = float(np.mean([np.abs(target[0]) ** 2 for target, _ in assembled]))
@@ -89,7 +90,26 @@ def normal_equations(
             shared = flat[:, row] @ taken
             normal -= shared @ shared.T
             projected -= shared @ (goal[row] @ taken)
+    if parameters is not None:
+        readings = 2 * sum(target.shape[1] for target, _ in assembled)
+        _weigh_inertias(normal, projected, layout, parameters, readings)
     return normal, projected, float(np.sqrt(left / heave))
+
+
+def _weigh_inertias(
+    normal: FloatArray, projected: FloatArray, layout: Layout, parameters: FloatArray, readings: int
+) -> None:
+    """Add what keeps pitch and roll from shrinking to nothing, in place.
+
+    Those rows have no known side: all their terms made smaller together leave a smaller residual
+    and explain nothing. What is measured is the acceleration, so its likelihood holds the inertia
+    to the power of the readings; this is that term to second order.
+    """
+    for place in (layout.dynamic_index, layout.roll_inertia):
+        inertia = parameters[place]
+        if inertia > 0:
+            normal[place, place] += readings / inertia**2
+            projected[place] += 2 * readings / inertia
 
 
 def _row_masses(car: Car) -> FloatArray:
