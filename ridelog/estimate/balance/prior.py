@@ -29,8 +29,8 @@ class PriorSettings:
     slope_step_ratio: float = 0.035  # neighbouring pieces of a damper curve differ by little
     # Below the secant speed a curve may be straight, or bent by a bleed hole: the log decides.
     # Bent is the rarer case and must earn its odds.
-    low_speed_step_ratios: tuple[float, ...] = (0.01, 0.06)
-    bent_log_odds: float = -5.0
+    low_speed_step_ratios: tuple[float, ...] = (0.01, 0.1)
+    bent_log_odds: float = -2.0
     slope_ratio: float = 5.0
     spring_pair_ratio: float = 0.01  # a pair of springs from one maker
     damper_pair_ratio: float = 0.02  # a healthy pair of dampers
