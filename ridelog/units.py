@@ -24,6 +24,8 @@ kilogram = [mass] = kg
 second = [time] = s
 ampere = [current] = A
 count = [] = _ = counts = LSB = lsb
+radian = [] = rad
+degree = 0.017453292519943295 radian = deg = °
 percent = 0.01 count = pct
 mm = 1e-3 metre
 cm = 1e-2 metre
@@ -102,6 +104,7 @@ KINDS: Mapping[str, Kind] = {
     "speed": Kind(si_unit="m/s", words="a speed", example="56 km/h"),
     "frequency": Kind(si_unit="Hz", words="a frequency", example="1.30 Hz"),
     "time": Kind(si_unit="s", words="a time", example="1.5 ms"),
+    "angle": Kind(si_unit="radian", words="an angle", example="12 deg"),
     "ratio": Kind(si_unit="count", words="a share", example="1 %"),
     "acceleration": Kind(
         si_unit="m/s^2", words="an acceleration", example="9.81 m/s^2", aliases=_GRAVITY_HABIT
@@ -174,6 +177,26 @@ def parse_reading(text: object, unit: str | None) -> float:
     if unit is None:
         raise QuantityError(f'"{text}" has a unit but the column has none; add unit = "{own_unit}"')
     return number * _ratio(own_unit, unit, replace(_ANY, words=f'a reading in "{unit}"'))
+
+
+def unit_of_reading(text: str) -> str | None:
+    """Tell the unit behind a reading; None for a bare number.
+
+    Parameters
+    ----------
+    text : str
+        The reading, such as ``"0.52 V"``.
+
+    Raises
+    ------
+    QuantityError
+        When it does not begin with a number.
+    """
+    try:
+        float(text)
+    except ValueError:
+        return _split(text, _ANY)[1]
+    return None
 
 
 @lru_cache(maxsize=256)

@@ -64,8 +64,8 @@ def fit_motion_ratio(
     Notes
     -----
     From four heights on a parabola is fitted, so that a rising rate does not pass for scatter; with
-    two or three a straight line. The scatter is taken as that of the fit or of the stated reading
-    error of both tapes, whichever is larger; Student's t widens the interval for few heights.
+    two or three a straight line. The interval is that of the stated reading error of both tapes, or
+    that of the fit's own scatter with Student's t, whichever is wider.
 
     References
     ----------
@@ -82,18 +82,16 @@ def fit_motion_ratio(
     slope = float(found[1])
     sign = math.copysign(1.0, slope)
     freedom = len(wheel) - degree - 1
-    scatter = _scatter(residual, freedom, slope, reading_error_m)
-    spread = scatter * np.sqrt(np.diag(np.linalg.inv(design.T @ design)))
-    factor = _student(freedom)
-    ratio = around(abs(slope), factor * float(spread[1]))
+    half_widths = _half_width(residual, freedom, slope, reading_error_m) * np.sqrt(
+        np.diag(np.linalg.inv(design.T @ design))
+    )
+    ratio = around(abs(slope), float(half_widths[1]))
     if not 0.1 < ratio.value < 3:
         raise CalibrationError(
             f"a motion ratio of {ratio.value:.3g} is that of no car: check that each pair is wheel"
             " height first, damper length second, and their units"
         )
-    change = (
-        around(2 * sign * float(found[2]), 2 * factor * float(spread[2])) if degree > 1 else None
-    )
+    change = around(2 * sign * float(found[2]), 2 * float(half_widths[2])) if degree > 1 else None
     return MotionRatioFit(
         ratio=ratio,
         change_per_m=change,
@@ -159,21 +157,15 @@ def _check(wheel: np.ndarray, damper: np.ndarray, ride_height_m: float | None) -
         )
 
 
-def _scatter(residual: np.ndarray, freedom: int, slope: float, reading_error_m: float) -> float:
-    """Scatter of a damper reading, the wheel's own error seen through the slope."""
-    stated = reading_error_m * math.hypot(1.0, slope)
+def _half_width(residual: np.ndarray, freedom: int, slope: float, reading_error_m: float) -> float:
+    """95 % half-width of one damper reading, the wheel's own error seen through the slope [m]."""
+    stated = NORMAL_97_5 * reading_error_m * math.hypot(1.0, slope)
     if freedom < 1:
         return stated
-    return max(stated, math.sqrt(float(residual @ residual) / freedom))
-
-
-def _student(freedom: int) -> float:
-    """Factor from a standard deviation to the 95 % interval's half-width."""
-    if freedom < 1:
-        return NORMAL_97_5  # all of the scatter is the stated one
     from scipy.special import stdtrit
 
-    return float(stdtrit(freedom, 0.975))
+    scatter = math.sqrt(float(residual @ residual) / freedom)
+    return max(stated, float(stdtrit(freedom, 0.975)) * scatter)
 
 
 def _notes(wheel: np.ndarray, ride_height_m: float | None, degree: int) -> tuple[str, ...]:

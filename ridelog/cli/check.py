@@ -72,7 +72,9 @@ def _propose(log: Path) -> None:
     """Show what the columns of a log may be."""
     with progress(f"looking at {log.name}"):
         from ridelog.ingest.propose import propose
-        from ridelog.report.proposal import proposal_text
+        from ridelog.report.proposal import mapping_block, proposal_text
 
         guesses = propose(log)
     show(proposal_text(guesses))
+    if block := mapping_block(guesses):
+        click.echo(f"\n{block}")

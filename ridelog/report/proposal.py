@@ -13,7 +13,7 @@ _POINTS = [["... V", "-50 mm"], ["... V", "50 mm"]]
 
 
 def proposal_text(proposal: Proposal) -> RenderableType:
-    """Lay out what an unknown log's columns may be.
+    """Lay out what an unknown log's columns may be; `mapping_block` goes below it.
 
     Parameters
     ----------
@@ -37,15 +37,10 @@ def proposal_text(proposal: Proposal) -> RenderableType:
         table,
         Text(""),
     ]
-    block = mapping_block(proposal)
-    if not block:
+    if not mapping_block(proposal):
         return Group(*parts, Text("No mapping is needed: ridelog knows these columns by name."))
-    return Group(
-        *parts,
-        Text("For the car file; lines that begin with # are not sure: mend them, take the # off."),
-        Text(""),
-        Text(block, no_wrap=True, overflow="ignore"),
-    )
+    words = "For the car file; lines that begin with # are not sure: mend them, take the # off."
+    return Group(*parts, Text(words))
 
 
 def mapping_block(proposal: Proposal) -> str:
