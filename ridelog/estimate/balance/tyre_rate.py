@@ -11,7 +11,6 @@ from ridelog.estimate.balance.basis import curve_force_n
 from ridelog.estimate.balance.fit import BalanceFit
 from ridelog.estimate.balance.motion import RelativeMotion
 from ridelog.estimate.balance.quantities import SECANT_SPEED_M_PER_S
-from ridelog.estimate.balance.transform import ComplexArray
 from ridelog.recording import FloatArray
 
 
@@ -36,6 +35,9 @@ class TyreRateSettings:
     damping_deviation: float = 0.15
     correlated_bins: float = 3.0  # neighbouring bins of a tapered, gated record
     model_deviation: float = 0.03
+    # Left and right track differ more at short waves, which the mean of a solid axle's wheels takes
+    # for a steeper road.
+    solid_model_deviation: float = 0.12
 
 
 def tyre_rate_n_per_m(
@@ -79,7 +81,7 @@ def tyre_rate_n_per_m(
         transform = block.motion.transform
         band = transform.band(s.low_hz, min(s.high_hz, 0.4 * transform.sample_rate_hz))
         omega = transform.angular_rad_per_s[band]
-        power = np.abs(_wheel_acceleration(block.motion, number, ratio)[band]) ** 2
+        power = _wheel_power(block.motion, car, number, ratio)[band]
         for column, factor in enumerate(s.damping_factors):
             response = _wheel_response(omega, rates, mass, unsprung, wheel_rate, damping * factor)
             for row, waviness in enumerate(s.waviness):
@@ -100,7 +102,8 @@ def tyre_rate_n_per_m(
     mean = float(weight @ np.log(rates))
     spread = float(np.sqrt(weight @ (np.log(rates) - mean) ** 2))
     step = float(np.log(rates[1] / rates[0]))
-    return float(np.exp(mean)), float(np.sqrt(spread**2 + step**2 / 12 + s.model_deviation**2))
+    model = s.solid_model_deviation if axle.layout == "solid" else s.model_deviation
+    return float(np.exp(mean)), float(np.sqrt(spread**2 + step**2 / 12 + model**2))
 
 
 def _pair(number: int) -> tuple[int, int]:
@@ -122,11 +125,18 @@ def _wheel_response(
     return np.asarray(np.abs(tyre[:, None] * body / (body * wheel - link**2)) ** 2)
 
 
-def _wheel_acceleration(motion: RelativeMotion, number: int, ratio: float) -> ComplexArray:
-    """Spectrum of the mean acceleration of both wheels of an axle, shape (f,)."""
+def _wheel_power(motion: RelativeMotion, car: Car, number: int, ratio: float) -> FloatArray:
+    """Power of wheel acceleration: of either wheel, or of a solid axle's heave, shape (f,).
+
+    A solid axle rolls on another inertia than its mass; each wheel of an independent axle is a
+    quarter car of its own, and what the road does to the other does not matter.
+    """
     pair = list(_pair(number))
-    relative = -(motion.transform.angular_rad_per_s**2) * motion.travel[pair].mean(axis=0) / ratio
-    return np.asarray(motion.body[pair].mean(axis=0) + relative)
+    relative = -(motion.transform.angular_rad_per_s**2) * motion.travel[pair] / ratio
+    wheels = motion.body[pair] + relative
+    if (car.front, car.rear)[number].layout == "solid":
+        wheels = wheels.mean(axis=0, keepdims=True)
+    return np.asarray(np.mean(np.abs(wheels) ** 2, axis=0))
 
 
 def _felt_damping_n_s_per_m(fit: BalanceFit, number: int) -> float:
