@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from ridelog.car.description import Car
-from ridelog.estimate.balance.kinematics import lever_matrix_of_car
 from ridelog.estimate.balance.layout import (
     BODY_DELAY,
     BODY_GAIN,
@@ -14,6 +13,7 @@ from ridelog.estimate.balance.layout import (
     TRAVEL_DELAY,
     Layout,
 )
+from ridelog.estimate.balance.lever import lever_matrix_of_car
 from ridelog.estimate.balance.rows import BlockRows, gated_band
 from ridelog.estimate.balance.transform import ComplexArray
 from ridelog.recording import FloatArray

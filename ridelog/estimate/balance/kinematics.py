@@ -13,16 +13,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.car.description import Car
-from ridelog.car.geometry import damper_lever_matrix
-from ridelog.estimate.balance.signals import CornerSignals, smooth_gate
-from ridelog.estimate.balance.transform import (
-    ComplexArray,
-    Transform,
-    end_taper,
-    make_transform,
-    smoothed_power,
+from ridelog.estimate.balance.identity_rows import (
+    IdentityBlock,
+    IdentityRow,
+    identity_rows,
 )
+from ridelog.estimate.balance.signals import CornerSignals, smooth_gate
+from ridelog.estimate.balance.transform import end_taper, make_transform, smoothed_power
 from ridelog.recording import FloatArray
+
+# Above the band the channels fade out over this much.
+_FALL_HZ = 8.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,14 +81,6 @@ def no_calibration() -> Calibration:
     )
 
 
-def lever_matrix_of_car(car: Car) -> FloatArray:
-    """Damper travel per wheel travel of all corners, shape (4, 4)."""
-    lever = np.zeros((4, 4))
-    lever[:2, :2] = damper_lever_matrix(car.front)
-    lever[2:, 2:] = damper_lever_matrix(car.rear)
-    return lever
-
-
 def prior_covariance(car: Car, settings: KinematicSettings) -> FloatArray:
     """Covariance of the 26 corrections before the log is read, shape (26, 26)."""
     tolerance = car.tolerances
@@ -133,29 +126,29 @@ def calibrate_kinematics(
     """
     settings = settings or KinematicSettings()
     prepared = [_prepare_block(block, settings) for block in blocks]
-    transform = prepared[0].transform
-    step_bins = int(settings.noise_step_hz / transform.frequency_hz[1])
+    step_bins = int(settings.noise_step_hz / prepared[0].step_hz)
     prior = prior_covariance(car, settings)
-    precision = np.linalg.inv(prior)
+    precision = np.asarray(np.linalg.inv(prior), dtype=float)
     corrections = np.zeros(26)
     normal = precision
-    left, moved = 1.0, 1.0
-    share = np.ones((4, 1))
+    rows: list[list[IdentityRow]] = []
+    band = prepared[0].band
+    share = np.ones((4, band.stop - band.start))
     for _ in range(settings.passes):
-        rows = [_identity_rows(block, car, corrections, share, settings) for block in prepared]
-        power = np.mean([np.abs(residual) ** 2 for residual, _ in rows], axis=0)
-        weight = 1 / np.sqrt(smoothed_power(power, step_bins))
+        rows = [identity_rows(block, car, corrections, share) for block in prepared]
+        residuals = np.array([[row.residual for row in block] for block in rows])
+        power = np.mean(np.abs(residuals) ** 2, axis=0)
+        weight = np.asarray(1 / np.sqrt(smoothed_power(power, step_bins)), dtype=float)
         normal = precision.copy()
         gradient = precision @ corrections
-        for residual, jacobian in rows:
-            flat = (jacobian * weight[None]).reshape(26, -1)
-            # Real and imaginary parts each carry half of the power.
-            normal += 2 * np.real(flat @ flat.conj().T)
-            gradient += 2 * np.real(flat.conj() @ (residual * weight).reshape(-1))
+        for block_rows in rows:
+            for row, row_weight in zip(block_rows, weight, strict=True):
+                row.add_to(normal, gradient, row_weight)
         corrections = corrections - np.linalg.solve(normal, gradient)
-        share = _motion_share(rows, share, transform, settings)
-        left = sum(float(np.sum(np.abs(residual[0:4]) ** 2)) for residual, _ in rows)
-        moved = sum(float(np.sum(np.abs(jacobian[0:4]) ** 2)) for _, jacobian in rows)
+        share = _motion_share(rows, share, prepared[0].omega[band], step_bins, settings)
+    corners = [row for block_rows in rows for row in block_rows[0:4]]
+    left = sum(float(np.sum(np.abs(row.residual) ** 2)) for row in corners)
+    moved = sum(float(np.sum(np.abs(row.derivatives[0]) ** 2)) for row in corners)
     return Calibration(
         travel_log_gain=corrections[0:4],
         hub_log_gain=corrections[4:8],
@@ -164,22 +157,13 @@ def calibrate_kinematics(
         hub_delay_s=corrections[16:20],
         body_delay_s=corrections[20:24],
         log_motion_ratio=corrections[24:26],
-        covariance=np.linalg.inv(normal),
+        covariance=np.asarray(np.linalg.inv(normal), dtype=float),
         misfit_ratio=left / moved,
         surprise_sd=float(np.max(np.abs(corrections) / np.sqrt(np.diag(prior)))),
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Block:
-    """Spectra of one stretch: travel differentiated twice, hub, body; shape (12, f)."""
-
-    transform: Transform
-    gate: FloatArray
-    spectra: ComplexArray
-
-
-def _prepare_block(signals: CornerSignals, settings: KinematicSettings) -> _Block:
+def _prepare_block(signals: CornerSignals, settings: KinematicSettings) -> IdentityBlock:
     if signals.travel_m is None or signals.hub_m_per_s2 is None:
         raise ValueError("the kinematic identity needs travel and hub signals")
     transform = make_transform(signals.sample_count, signals.sample_rate_hz)
@@ -191,86 +175,49 @@ def _prepare_block(signals: CornerSignals, settings: KinematicSettings) -> _Bloc
         ramp_s=settings.ramp_s,
     )
     stacked = np.concatenate([signals.travel_m, signals.hub_m_per_s2, signals.body_m_per_s2])
-    stacked = stacked - np.mean(stacked, axis=1, keepdims=True)
-    spectra = _wide_band(transform.forward(stacked * taper), transform, settings)
-    spectra[0:4] *= -(transform.angular_rad_per_s**2)
-    return _Block(transform=transform, gate=gate, spectra=spectra)
-
-
-def _wide_band(
-    spectra: ComplexArray, transform: Transform, settings: KinematicSettings
-) -> ComplexArray:
-    """Keep a little more than the band, so that gating afterwards does not leak out of it."""
-    frequency = transform.frequency_hz
+    stacked -= np.mean(stacked, axis=1, keepdims=True)
+    stacked *= taper
+    wide = slice(0, transform.band(0.0, settings.high_hz + _FALL_HZ).stop)
+    spectra = np.stack([transform.forward(channel)[wide] for channel in stacked])
+    frequency = transform.frequency_hz[wide]
     rise = np.clip((frequency - 0.5 * settings.low_hz) / (0.4 * settings.low_hz), 0, 1)
-    fall = np.clip((settings.high_hz + 8.0 - frequency) / 5.0, 0, 1)
-    return np.asarray(spectra * (rise * fall))
-
-
-def _identity_rows(
-    block: _Block,
-    car: Car,
-    corrections: FloatArray,
-    share: FloatArray,
-    settings: KinematicSettings,
-) -> tuple[ComplexArray, ComplexArray]:
-    """Residual rows (5, f) and their derivatives (26, 5, f) at the current corrections."""
-    transform = block.transform
-    omega = transform.angular_rad_per_s
-    gains, delays = corrections[0:12], corrections[12:24]
-    lever = lever_matrix_of_car(car) * np.repeat(np.exp(corrections[24:26]), 2)[:, None]
-    shifted = block.spectra * np.exp(gains)[:, None] * np.exp(1j * omega * delays[:, None])
-    band = transform.band(settings.low_hz, settings.high_hz)
-    both = np.concatenate([shifted, 1j * omega * shifted])
-    gated = transform.forward(transform.inverse(both) * block.gate)[:, band]
-    value, rate = gated[0:12], gated[12:24]
-    travel, hub, body = value[0:4], value[4:8], value[8:12]
-    scale = np.exp(-gains[0:4])[:, None]
-    modelled = lever @ (hub - body) * scale * share
-    residual = np.empty((5, travel.shape[1]), complex)
-    residual[0:4] = travel * scale - modelled
-    jacobian = np.zeros((26, 5, travel.shape[1]), complex)
-    for corner in range(4):
-        jacobian[corner, corner] = modelled[corner]
-        jacobian[12 + corner, corner] = rate[corner] * scale[corner]
-        for other in range(4):
-            factor = lever[corner, other] * scale[corner] * share[corner]
-            jacobian[4 + other, corner] = -factor * hub[other]
-            jacobian[16 + other, corner] = -factor * rate[4 + other]
-            jacobian[8 + other, corner] = factor * body[other]
-            jacobian[20 + other, corner] = factor * rate[8 + other]
-        jacobian[24 + corner // 2, corner] = -modelled[corner]
-    twist = np.array([1, -1, -1, 1]) / np.repeat([car.front.track_m, car.rear.track_m], 2)
-    body_scale = np.exp(-np.mean(gains[8:12]))
-    residual[4] = body_scale * (twist @ body)
-    for other in range(4):
-        jacobian[8 + other, 4] = body_scale * twist[other] * body[other] - residual[4] / 4
-        jacobian[20 + other, 4] = body_scale * twist[other] * rate[8 + other]
-    return residual, jacobian
+    fall = np.clip((settings.high_hz + _FALL_HZ - frequency) / 5.0, 0, 1)
+    # Keep a little more than the band, so that gating afterwards does not leak out of it.
+    spectra *= rise * fall
+    omega = 2 * np.pi * frequency
+    spectra[0:4] *= -(omega**2)
+    return IdentityBlock(
+        spectra=spectra,
+        omega=omega,
+        band=transform.band(settings.low_hz, settings.high_hz),
+        step_hz=float(transform.frequency_hz[1]),
+        transform=transform,
+        gate=gate,
+    )
 
 
 def _motion_share(
-    rows: Sequence[tuple[ComplexArray, ComplexArray]],
+    rows: Sequence[Sequence[IdentityRow]],
     share: FloatArray,
-    transform: Transform,
+    omega: FloatArray,
+    step_bins: int,
     settings: KinematicSettings,
 ) -> FloatArray:
     """Wiener gain of hub minus body acceleration: motion, not noise; shape (4, f).
 
     Noise in what explains travel would make every gain look too small, most on a smooth road.
     """
-    band = transform.band(settings.low_hz, settings.high_hz)
-    frequency = transform.frequency_hz[band]
+    frequency = omega / (2 * np.pi)
     low, high = settings.inertial_noise_band_hz
     quiet = (frequency >= low) & (frequency <= high)
     if not quiet.any():
         return share
-    left = np.mean([np.abs(residual[0:4]) ** 2 for residual, _ in rows], axis=0)
-    # The derivative by the log of the motion ratio is the explained part itself.
+    corners = [block_rows[0:4] for block_rows in rows]
+    left = np.mean([[np.abs(row.residual) ** 2 for row in block] for block in corners], axis=0)
+    # The derivative by the log of the travel gain is the explained part itself.
     explained = np.mean(
-        [[np.abs(jacobian[24 + c // 2, c]) ** 2 for c in range(4)] for _, jacobian in rows], axis=0
+        [[np.abs(row.derivatives[0]) ** 2 for row in block] for block in corners], axis=0
     )
-    step_bins = int(settings.noise_step_hz / transform.frequency_hz[1])
     power = smoothed_power(explained / np.maximum(share, 0.1) ** 2, step_bins)
     noise = np.mean(left[:, quiet], axis=1, keepdims=True)
     return np.asarray(np.maximum(1 - noise / power, 0.0))

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.car.description import Car
-from ridelog.estimate.balance.kinematics import Calibration, lever_matrix_of_car
+from ridelog.estimate.balance.kinematics import Calibration
+from ridelog.estimate.balance.lever import lever_matrix_of_car
 from ridelog.estimate.balance.signals import CornerSignals
 from ridelog.estimate.balance.transform import ComplexArray, Transform, end_taper, smoothed_power
 from ridelog.recording import FloatArray

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -55,21 +56,17 @@ def normal_equations(
     Generalised least squares as in any text on estimation; the likelihood's change-of-variables
     term for pitch and roll is derived here.
     """
-    assembled = [_design(block, car, layout, calibration, parameters) for block in rows]
-    heave = float(np.mean([np.abs(target[0]) ** 2 for target, _ in assembled]))
+    designs = [_design(block, car, layout, calibration, parameters) for block in rows]
+    heave = float(np.mean([_bin_power(design.target) for design in designs]))
     slow_force = slow_acceleration_m_per_s2 * _row_masses(car)
-    noise = np.full(assembled[0][0].shape, 1e-3 * heave)
+    bins = rows[0].columns.shape[2]
+    noise = np.full((3, bins), 1e-3 * heave)
     left = heave
     if parameters is not None:
         power = np.mean(
             [
-                _unexplained_power(
-                    block,
-                    target - np.tensordot(parameters, design, axes=1),
-                    slow_force,
-                    1e-3 * heave,
-                )
-                for block, (target, design) in zip(rows, assembled, strict=True)
+                _unexplained_power(block, design.residual(parameters), slow_force, 1e-3 * heave)
+                for block, design in zip(rows, designs, strict=True)
             ],
             axis=0,
         )
@@ -79,20 +76,12 @@ def normal_equations(
     weight = np.sqrt(2 / noise)
     normal = np.zeros((layout.count, layout.count))
     projected = np.zeros(layout.count)
-    for block, (target, design) in zip(rows, assembled, strict=True):
-        flat, goal = real_pairs(design * weight), real_pairs(target * weight)
-        normal += np.tensordot(flat, flat, axes=([1, 2], [1, 2]))
-        projected += np.tensordot(flat, goal, axes=2)
-        if block.slow is None:
-            continue
-        for row in range(3):
-            taken = slow_directions(block.slow * slow_force[row], weight[row])
-            shared = flat[:, row] @ taken
-            normal -= shared @ shared.T
-            projected -= shared @ (goal[row] @ taken)
+    for block, design in zip(rows, designs, strict=True):
+        design.add_to(normal, projected, weight)
+        if block.slow is not None:
+            _take_slow(normal, projected, design, weight, block.slow, slow_force)
     if parameters is not None:
-        readings = 2 * sum(target.shape[1] for target, _ in assembled)
-        _weigh_inertias(normal, projected, layout, parameters, readings)
+        _weigh_inertias(normal, projected, layout, parameters, 2 * len(rows) * bins)
     return normal, projected, float(np.sqrt(left / heave))
 
 
@@ -110,6 +99,71 @@ def _weigh_inertias(
         if inertia > 0:
             normal[place, place] += readings / inertia**2
             projected[place] += 2 * readings / inertia
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Design:
+    """Target and design of one stretch, real and imaginary parts side by side.
+
+    `curves` (parameters, 2 f) enter row r of the three times `shares` (3, parameters); `channels`
+    (3, open corrections, 2 f) enter as they are, None before the first solution. Only the heave row
+    has a `target` (2 f,).
+    """
+
+    curves: FloatArray
+    shares: FloatArray
+    channels: FloatArray | None
+    target: FloatArray
+
+    def row(self, row: int) -> FloatArray:
+        """Curves and channel corrections of a row, without shares, shape (parameters, 2 f)."""
+        if self.channels is not None:
+            self.curves[-self.channels.shape[1] :] = self.channels[row]
+        return self.curves
+
+    def residual(self, parameters: FloatArray) -> ComplexArray:
+        """What the parameters leave of the target, shape (3, f)."""
+        left = np.stack([-(self.shares[row] * parameters) @ self.row(row) for row in range(3)])
+        left[0] += self.target
+        bins = left.shape[1] // 2
+        return np.asarray(left[:, :bins] + 1j * left[:, bins:])
+
+    def add_to(self, normal: FloatArray, projected: FloatArray, weight: FloatArray) -> None:
+        """Add what the stretch tells under weights (3, f) to matrix and vector, in place."""
+        if self.channels is None and np.all(weight == weight[0]):
+            flat = self.curves * np.tile(weight[0], 2)
+            normal += (flat @ flat.T) * (self.shares.T @ self.shares)
+            projected += self.shares[0] * (flat @ (self.target * np.tile(weight[0], 2)))
+            return
+        for row in range(3):
+            both = np.tile(weight[row], 2)
+            flat = self.row(row) * both
+            normal += (flat @ flat.T) * np.outer(self.shares[row], self.shares[row])
+            if row == 0:
+                projected += self.shares[0] * (flat @ (self.target * both))
+
+
+def _bin_power(pairs: FloatArray) -> float:
+    """Mean power of the bins whose real and imaginary parts stand side by side (2 f,)."""
+    return float(2 * np.mean(pairs**2))
+
+
+def _take_slow(
+    normal: FloatArray,
+    projected: FloatArray,
+    design: _Design,
+    weight: FloatArray,
+    slow: ComplexArray,
+    slow_force: FloatArray,
+) -> None:
+    """Take off what slow forces of a stretch could as well explain, in place."""
+    for row in range(3):
+        taken = slow_directions(slow * slow_force[row], weight[row])
+        both = np.tile(weight[row], 2)
+        shared = design.shares[row][:, None] * (design.row(row) @ (taken * both[:, None]))
+        normal -= shared @ shared.T
+        if row == 0:
+            projected -= shared @ ((design.target * both) @ taken)
 
 
 def _row_masses(car: Car) -> FloatArray:
@@ -139,27 +193,29 @@ def _design(
     layout: Layout,
     calibration: Calibration,
     parameters: FloatArray | None,
-) -> tuple[ComplexArray, ComplexArray]:
-    """Target (3, f) and design (parameters, 3, f) of one stretch."""
+) -> _Design:
+    """Target and design of one stretch."""
     weights = corner_weights(car, calibration.log_motion_ratio)
-    design = np.zeros((layout.count, 3, block.columns.shape[2]), complex)
+    bins = block.columns.shape[2]
+    curves = np.zeros((layout.count, 2 * bins))
+    shares = np.zeros((3, layout.count))
+    shares[:, layout.mechanical_count :] = 1.0
     for corner in range(4):
-        shares = weights[:, corner][None, :, None]
-        design[layout.corner(corner)] = shares * block.columns[corner][:, None, :]
-    unit = body_weights(car, 1.0, 1.0)
-    sums = np.einsum("rc,cf->rf", unit, block.body)
-    design[layout.dynamic_index, 1] = -sums[1]
-    design[layout.roll_inertia, 2] = -sums[2]
+        curves[layout.corner(corner)] = real_pairs(block.columns[corner])
+        shares[:, layout.corner(corner)] = weights[:, corner, None]
+    sums = real_pairs(body_weights(car, 1.0, 1.0) @ block.body)
+    for row, place in ((1, layout.dynamic_index), (2, layout.roll_inertia)):
+        curves[place] = sums[row]
+        shares[row, place] = -1.0
     for axle in range(2):
-        difference = block.columns[2 * axle, 0] - block.columns[2 * axle + 1, 0]
-        design[layout.bar(axle), 2] = weights[2, 2 * axle] * difference
-    target = np.zeros((3, block.columns.shape[2]), complex)
-    target[0] = sums[0]
+        left, right = (layout.corner(2 * axle + side).start for side in range(2))
+        curves[layout.bar(axle)] = curves[left] - curves[right]
+        shares[2, layout.bar(axle)] = weights[2, 2 * axle]
+    channels = None
     if parameters is not None:
         sensors = body_weights(
             car, parameters[layout.dynamic_index], parameters[layout.roll_inertia]
         )
-        design[layout.mechanical_count :] = channel_columns(
-            block, car, layout, parameters, weights, sensors
-        )
-    return target, design
+        found = channel_columns(block, car, layout, parameters, weights, sensors)
+        channels = np.ascontiguousarray(real_pairs(found).transpose(1, 0, 2))
+    return _Design(curves=curves, shares=shares, channels=channels, target=sums[0])
