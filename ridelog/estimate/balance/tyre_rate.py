@@ -11,6 +11,7 @@ from ridelog.estimate.balance.basis import curve_force_n
 from ridelog.estimate.balance.fit import BalanceFit
 from ridelog.estimate.balance.motion import RelativeMotion
 from ridelog.estimate.balance.quantities import SECANT_SPEED_M_PER_S
+from ridelog.estimate.balance.transform import ComplexArray, smoothed_power
 from ridelog.recording import FloatArray
 
 
@@ -35,9 +36,9 @@ class TyreRateSettings:
     damping_deviation: float = 0.15
     correlated_bins: float = 3.0  # neighbouring bins of a tapered, gated record
     model_deviation: float = 0.03
-    # Left and right track differ more at short waves, which the mean of a solid axle's wheels takes
-    # for a steeper road.
-    solid_model_deviation: float = 0.12
+    likeness_step_hz: float = 2.0
+    # Where no independent axle shows how alike left and right track are.
+    solid_model_deviation: float = 0.07
 
 
 def tyre_rate_n_per_m(
@@ -81,11 +82,12 @@ def tyre_rate_n_per_m(
         transform = block.motion.transform
         band = transform.band(s.low_hz, min(s.high_hz, 0.4 * transform.sample_rate_hz))
         omega = transform.angular_rad_per_s[band]
-        power = _wheel_power(block.motion, car, number, ratio)[band]
+        power = _wheel_power(block.motion, car, number)[band]
+        likeness = _track_likeness(block.motion, car, number, s)[band]
         for column, factor in enumerate(s.damping_factors):
             response = _wheel_response(omega, rates, mass, unsprung, wheel_rate, damping * factor)
             for row, waviness in enumerate(s.waviness):
-                shape = response * omega ** (4 - waviness)
+                shape = response * likeness * omega ** (4 - waviness)
                 level = np.mean(power / shape, axis=1, keepdims=True)
                 misfit = np.sum(np.log(level * shape), axis=1) + len(omega)
                 log_likelihood[:, row, column] -= misfit / s.correlated_bins
@@ -125,18 +127,42 @@ def _wheel_response(
     return np.asarray(np.abs(tyre[:, None] * body / (body * wheel - link**2)) ** 2)
 
 
-def _wheel_power(motion: RelativeMotion, car: Car, number: int, ratio: float) -> FloatArray:
+def _wheels(motion: RelativeMotion, car: Car, number: int) -> ComplexArray:
+    """Spectra of the acceleration of both wheels of an axle, shape (2, f)."""
+    pair = list(_pair(number))
+    ratio = (car.front, car.rear)[number].motion_ratio
+    relative = -(motion.transform.angular_rad_per_s**2) * motion.travel[pair] / ratio
+    return np.asarray(motion.body[pair] + relative)
+
+
+def _wheel_power(motion: RelativeMotion, car: Car, number: int) -> FloatArray:
     """Power of wheel acceleration: of either wheel, or of a solid axle's heave, shape (f,).
 
     A solid axle rolls on another inertia than its mass; each wheel of an independent axle is a
     quarter car of its own, and what the road does to the other does not matter.
     """
-    pair = list(_pair(number))
-    relative = -(motion.transform.angular_rad_per_s**2) * motion.travel[pair] / ratio
-    wheels = motion.body[pair] + relative
+    wheels = _wheels(motion, car, number)
     if (car.front, car.rear)[number].layout == "solid":
         wheels = wheels.mean(axis=0, keepdims=True)
     return np.asarray(np.mean(np.abs(wheels) ** 2, axis=0))
+
+
+def _track_likeness(
+    motion: RelativeMotion, car: Car, number: int, s: TyreRateSettings
+) -> FloatArray:
+    """Power of the mean of both tracks over that of one, shape (f,); 1 where it does not matter.
+
+    The heave of a solid axle sees the mean of both tracks, which is the smoother the less alike
+    they are. An independent axle at the other end shows how alike they are.
+    """
+    other = (car.rear, car.front)[number]
+    alone = (car.front, car.rear)[number].layout == "independent" or other.layout == "solid"
+    if alone:
+        return np.ones(motion.transform.frequency_hz.shape)
+    left, right = _wheels(motion, car, 1 - number)
+    bins = int(s.likeness_step_hz / motion.transform.frequency_hz[1])
+    both = smoothed_power(np.abs(np.stack([left + right, left - right])) ** 2, bins)
+    return np.asarray(both[0] / (both[0] + both[1]))
 
 
 def _felt_damping_n_s_per_m(fit: BalanceFit, number: int) -> float:
