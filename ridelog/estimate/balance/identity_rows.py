@@ -63,7 +63,8 @@ def gated_channels(
     """
     from scipy import fft
 
-    every = _thinning(block)
+    highest_hz = float(block.omega[-1]) / (2 * np.pi)
+    every = block.transform.thinning(_LEAST_RATE_RATIO * highest_hz)
     count = block.transform.padded_count // every
     thinned = block.gate[::every]
     turn = corrections[0:12, None] + 1j * block.omega * corrections[12:24, None]
@@ -73,13 +74,6 @@ def gated_channels(
     signals *= thinned
     gated = fft.rfft(signals, count)[:, block.band]
     return gated[0:12], gated[12:24]
-
-
-def _thinning(block: IdentityBlock) -> int:
-    """Every how many samples suffice; divides the padded count."""
-    highest = _LEAST_RATE_RATIO * float(block.omega[-1]) / (2 * np.pi)
-    most = max(1, int(block.transform.sample_rate_hz / highest))
-    return next(k for k in range(most, 0, -1) if block.transform.padded_count % k == 0)
 
 
 def identity_rows(

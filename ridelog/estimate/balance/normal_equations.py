@@ -12,7 +12,7 @@ from ridelog.estimate.balance.channel_columns import channel_columns
 from ridelog.estimate.balance.kinematics import Calibration
 from ridelog.estimate.balance.layout import Layout
 from ridelog.estimate.balance.rows import BlockRows, body_weights, corner_weights
-from ridelog.estimate.balance.slow_forces import real_pairs, slow_directions, without_slow
+from ridelog.estimate.balance.slow_forces import real_pairs, taken_by_slow, without_slow
 from ridelog.estimate.balance.transform import ComplexArray, smoothed_power
 from ridelog.recording import FloatArray
 
@@ -157,13 +157,16 @@ def _take_slow(
     slow_force: FloatArray,
 ) -> None:
     """Take off what slow forces of a stretch could as well explain, in place."""
+    pairs = real_pairs(slow)
     for row in range(3):
-        taken = slow_directions(slow * slow_force[row], weight[row])
         both = np.tile(weight[row], 2)
-        shared = design.shares[row][:, None] * (design.row(row) @ (taken * both[:, None]))
-        normal -= shared @ shared.T
+        whitened = pairs * (slow_force[row] * both)
+        columns = np.concatenate([design.row(row), design.target[None]]) * both
+        taken = taken_by_slow(whitened, columns.T)
+        shared = taken[:, :-1] * design.shares[row]
+        normal -= shared.T @ shared
         if row == 0:
-            projected -= shared @ ((design.target * both) @ taken)
+            projected -= shared.T @ taken[:, -1]
 
 
 def _row_masses(car: Car) -> FloatArray:
@@ -177,13 +180,7 @@ def _unexplained_power(
 ) -> FloatArray:
     """Power of the residual rows (3, f) once slow forces are taken off."""
     if block.slow is not None:
-        weight = np.full(residual.shape[1], np.sqrt(2 / noise_power))
-        residual = np.stack(
-            [
-                without_slow(row, block.slow * force, weight)
-                for row, force in zip(residual, slow_force, strict=True)
-            ]
-        )
+        residual = without_slow(residual, block.slow, slow_force, noise_power)
     return np.asarray(np.abs(residual) ** 2)
 
 

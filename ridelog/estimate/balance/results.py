@@ -74,8 +74,9 @@ def balance_results(
             )
         ratios[CORNERS[2 * number]], ratios[CORNERS[2 * number + 1]] = sides
     points, curves = {}, []
+    speeds = np.concatenate([block.motion.speed_m_per_s() for block in fit.blocks], axis=1)
     for number, corner in enumerate(CORNERS):
-        points[corner], curve = _corner_forces(fit, car, number, doubt)
+        points[corner], curve = _corner_forces(fit, car, number, speeds[number], doubt)
         curves.append(curve)
     return BalanceResults(
         axles=axles, corner_damping_ratio=ratios, damper_force=points, curves=tuple(curves)
@@ -194,12 +195,10 @@ def _spring_error(spring: Estimate, axle: Axle) -> Estimate:
 
 
 def _corner_forces(
-    fit: BalanceFit, car: Car, corner: int, doubt: DoubtSettings
+    fit: BalanceFit, car: Car, corner: int, speed: FloatArray, doubt: DoubtSettings
 ) -> tuple[tuple[ForcePoint, ...], ForceCurve]:
     """Listed force points that the drive reached, and the whole curve for the picture."""
-    speed = np.concatenate([block.motion.speed_m_per_s()[corner] for block in fit.blocks])
-    fastest = float(np.quantile(speed, 1 - _REACHED_SHARE))
-    slowest = float(np.quantile(speed, _REACHED_SHARE))
+    slowest, fastest = np.quantile(speed, (_REACHED_SHARE, 1 - _REACHED_SHARE)).tolist()
     listed = np.array([sign * v for sign in (1, -1) for v in LISTED_SPEEDS_M_PER_S])
     shown = np.linspace(slowest, fastest, 61)
     speeds = np.concatenate([listed, shown])

@@ -12,6 +12,8 @@ import numpy as np
 from ridelog.estimate.balance.transform import ComplexArray, Transform
 from ridelog.recording import FloatArray
 
+# What a gate with ramps of a tenth of a second holds above half of this rate is no matter.
+_LEAST_RATE_RATIO = 4.0
 # Below this share of full weight a gate has a hole.
 _HOLE = 0.5
 
@@ -36,52 +38,70 @@ def slow_force_columns(
     """
     if not np.any(gate[inside] < _HOLE):
         return None
+    from scipy import fft
+
     count = int(2 * limit_hz * transform.sample_count / transform.sample_rate_hz) + 1
-    phase = np.pi * (np.arange(transform.sample_count) + 0.5) / transform.sample_count
-    return np.stack([transform.forward(gate * np.cos(k * phase))[band] for k in range(count)])
+    highest_hz = float(transform.frequency_hz[band.stop - 1])
+    every = transform.thinning(_LEAST_RATE_RATIO * highest_hz)
+    phase = np.pi * (np.arange(0, transform.sample_count, every) + 0.5) / transform.sample_count
+    rows = np.empty((count, len(phase)))
+    rows[0], twice = gate[::every], 2 * np.cos(phase)
+    rows[1:2] = 0.5 * twice * rows[0]
+    for k in range(2, count):  # cos k p = 2 cos p cos (k - 1) p - cos (k - 2) p
+        rows[k] = twice * rows[k - 1] - rows[k - 2]
+    spectra = fft.rfft(rows, transform.padded_count // every)[:, band]
+    return np.asarray(every * spectra)
 
 
-def slow_directions(slow: ComplexArray, weight: FloatArray) -> FloatArray:
-    """Directions in whitened data that slow forces take up, scaled by how far, shape (2 f, k).
+def taken_by_slow(slow: FloatArray, columns: FloatArray) -> FloatArray:
+    """How much of whitened columns slow forces take up, by direction, shape (k, columns).
 
     Parameters
     ----------
     slow : ndarray
-        Spectra of slow forces of one standard deviation [N], shape (k, f).
-    weight : ndarray
-        Whitening weight of each bin [1/N], shape (f,).
+        Whitened slow forces of one standard deviation [-], shape (k, 2 f).
+    columns : ndarray
+        Columns of the whitened design or target [mixed], shape (2 f, columns).
 
     Notes
     -----
-    With the directions B, unknown slow forces of unit variance are integrated out of normal
-    equations D'D by D'D - (D'B)(D'B)'.
+    With the result S of a design D, unknown slow forces of unit variance are integrated out of
+    normal equations D'D by D'D - S'S.
 
     References
     ----------
     Matrix inversion lemma; C. E. Rasmussen & C. K. I. Williams, Gaussian Processes for Machine
     Learning, 2006, appendix A.3; cited from memory.
     """
-    columns = real_pairs(slow * weight).T
-    factor = np.linalg.cholesky(np.eye(columns.shape[1]) + columns.T @ columns)
-    return np.asarray(np.linalg.solve(factor, columns.T).T)
+    factor = np.linalg.cholesky(np.eye(len(slow)) + slow @ slow.T)
+    return np.asarray(np.linalg.solve(factor, slow @ columns))
 
 
-def without_slow(residual: ComplexArray, slow: ComplexArray, weight: FloatArray) -> ComplexArray:
-    """Residual of one row less the slow forces that fit it best, shape (f,).
+def without_slow(
+    residual: ComplexArray, slow: ComplexArray, deviation: FloatArray, noise_power: float
+) -> ComplexArray:
+    """Residual of all rows less the slow forces that fit each best, shape (rows, f).
 
     Parameters
     ----------
     residual : ndarray
-        Spectrum of what is unexplained [N], shape (f,).
+        Spectra of what is unexplained [N], shape (rows, f).
     slow : ndarray
-        Spectra of slow forces of one standard deviation [N], shape (k, f).
-    weight : ndarray
-        Whitening weight of each bin [1/N], shape (f,).
+        Spectra of slow forces of 1 N, shape (k, f).
+    deviation : ndarray
+        Standard deviation of the slow forces in each row [N], shape (rows,).
+    noise_power : float
+        Power of the rest in each bin [N2].
     """
-    columns = real_pairs(slow * weight).T
-    matrix = np.eye(columns.shape[1]) + columns.T @ columns
-    share = np.linalg.solve(matrix, columns.T @ real_pairs(residual * weight))
-    return np.asarray(residual - share @ slow)
+    pairs = real_pairs(slow)
+    gram, found = pairs @ pairs.T, pairs @ real_pairs(residual).T
+    # Either part of a bin carries half of its power.
+    relative = deviation**2 * 2 / noise_power
+    share = [
+        np.linalg.solve(np.eye(len(slow)) + ratio * gram, ratio * row)
+        for ratio, row in zip(relative, found.T, strict=True)
+    ]
+    return np.asarray(residual - np.array(share) @ slow)
 
 
 def real_pairs(spectra: ComplexArray) -> FloatArray:

@@ -41,6 +41,11 @@ class Transform:
 
         return np.asarray(fft.irfft(spectra, self.padded_count, axis=-1)[..., : self.sample_count])
 
+    def thinning(self, least_rate_hz: float) -> int:
+        """Largest number of samples per step that divides the record and keeps a sample rate."""
+        most = max(1, int(self.sample_rate_hz / least_rate_hz))
+        return next(every for every in range(most, 0, -1) if self.padded_count % every == 0)
+
     def band(self, low_hz: float, high_hz: float) -> slice:
         """Slice of the bins from `low_hz` to `high_hz`."""
         step = self.sample_rate_hz / self.padded_count
