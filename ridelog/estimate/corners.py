@@ -48,8 +48,8 @@ def corner_results(
         )
         notes.extend(found.notes if found else ())
         travel = recording.channels.get(f"travel_{corner}")
-        if travel is not None:
-            valid = recording.valid
+        valid = recording.valid
+        if travel is not None and valid.any():
             result = CornerResult(
                 bump_stop=result.bump_stop,
                 top_out=result.top_out,

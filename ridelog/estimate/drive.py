@@ -122,6 +122,15 @@ def _axle_findings(recording: Recording, car: Car, kind: str) -> AxleFindings:
 
 
 def _from_balance(recording: Recording, car: Car) -> AxleFindings:
+    """Force balance; where it refuses, what fewer sensors would have told."""
+    try:
+        return _balance_findings(recording, car)
+    except SignalError as error:
+        found = _from_few_sensors(recording, car)
+        return replace(found, notes=(str(error), *found.notes))
+
+
+def _balance_findings(recording: Recording, car: Car) -> AxleFindings:
     from ridelog.estimate.balance.body_spectra import body_spectra
     from ridelog.estimate.balance.drive_balance import drive_balance
     from ridelog.estimate.balance.results import balance_results

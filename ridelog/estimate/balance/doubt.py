@@ -118,7 +118,7 @@ def tyre_doubt(
 def relative_estimate(
     value: float, random_deviation: float, systematic: Mapping[str, float]
 ) -> Estimate:
-    """Estimate with an interval that is symmetric on the log scale.
+    """Estimate with an interval symmetric on the log scale, straight above a factor of e.
 
     Parameters
     ----------
@@ -132,10 +132,12 @@ def relative_estimate(
     random_part = TWO_SIDED_95 * random_deviation / value
     systematic_part = TWO_SIDED_95 * float(np.sqrt(sum(part**2 for part in systematic.values())))
     spread = float(np.hypot(random_part, systematic_part))
+    # Where almost nothing is known the log scale runs away.
+    rise = float(np.exp(min(spread, 1.0)) + np.e * max(spread - 1.0, 0.0))
     return Estimate(
         value=value,
         low=float(value * np.exp(-spread)),
-        high=float(value * np.exp(spread)),
+        high=value * rise,
         random_half_width=float(value * random_part),
         systematic_half_width=float(value * systematic_part),
         largest_contributor=largest_contributor(random_part / TWO_SIDED_95, systematic),

@@ -45,6 +45,8 @@ class DriveSettings:
     unequal_deviations: float = 3.5
     unequal_log_ratio: float = 0.08
     weak_log_ratio: float = 0.2
+    most_unexplained_ratio: float = 0.5  # drives leave 0.01 to 0.2; a standing car leaves all
+    slowest_without_travel_hz: float = 150.0  # friction turns within a sample; hubs alone miss it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -85,6 +87,9 @@ def drive_balance(
     ------
     NotEnoughDataError
         If too little of the log is usable.
+    SignalError
+        If there is no travel and the log is sampled too slowly, or if springs and dampers do not
+        explain how the body moves.
 
     Notes
     -----
@@ -98,9 +103,20 @@ def drive_balance(
     """
     settings = settings or BalanceSettings()
     drive = drive or DriveSettings()
+    slowest_hz = drive.slowest_without_travel_hz
+    if not recording.has(*TRAVEL_CHANNELS) and recording.sample_rate_hz < slowest_hz:
+        raise SignalError(
+            f"force balance: without travel sensors it takes {slowest_hz:g} samples a second, "
+            f"the log has {recording.sample_rate_hz:.4g}; log faster"
+        )
     use = _usable(recording, car, drive, {}, {})
     parts = _stretches(recording, use, drive)
     fit = fit_balance(parts, car, settings)
+    if fit.residual_ratio > drive.most_unexplained_ratio:
+        raise SignalError(
+            "force balance: springs and dampers do not explain how the body moves; the car stands, "
+            "or the sensors do not sit where the car file says"
+        )
     bump, droop = _gaps(recording, car, fit, parts)
     if bump or droop:
         use = _usable(recording, car, drive, bump, droop)
