@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import gc
+import logging
+import struct
 import sys
 import traceback
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -21,6 +24,11 @@ from ridelog.recording import FloatArray
 MDF_MARKS = (b"MDF     ", b"UnFinMF ")
 """First eight bytes of a finished and of an unfinished file."""
 _TIME_COLUMN = "time"
+# The library takes a file's own sizes and addresses on trust; damaged ones end in any of these.
+_LIBRARY_TRIPS_OVER: tuple[type[Exception], ...] = (
+    *(OSError, EOFError, ValueError, TypeError, LookupError, ArithmeticError, AttributeError),
+    *(MemoryError, BufferError, RuntimeError, struct.error, zlib.error),
+)
 
 
 def read_mdf(path: Path) -> OpenTable:
@@ -56,10 +64,11 @@ def read_mdf(path: Path) -> OpenTable:
         from asammdf.blocks.utils import MdfException
     except ImportError as missing:
         raise needs_library(path, "an MDF file", "mdf", missing) from None
+    faults: tuple[type[Exception], ...] = (MdfException, *_LIBRARY_TRIPS_OVER)
     try:
         with _unheard_clean_up(), MDF(path) as file:
             groups = [list(_signals(file, number)) for number in range(len(file.groups))]
-    except (MdfException, OSError, ValueError, KeyError, IndexError, TypeError) as error:
+    except faults as error:
         reason = " ".join(str(error).split())[:120] or type(error).__name__
         raise LogError(path, f"the MDF file is damaged ({reason}); export it again") from None
     filled = [group for group in groups if group]
@@ -71,8 +80,9 @@ def read_mdf(path: Path) -> OpenTable:
 @contextmanager
 def _unheard_clean_up() -> Iterator[None]:
     """Let the library drop a damaged file in silence: its clean-up fails, aloud, half made."""
-    before = sys.unraisablehook
-    sys.unraisablehook = lambda _: None
+    log = logging.getLogger("asammdf")
+    before, was_silent = sys.unraisablehook, log.disabled
+    sys.unraisablehook, log.disabled = lambda _: None, True
     try:
         yield
     except BaseException as error:
@@ -80,7 +90,7 @@ def _unheard_clean_up() -> Iterator[None]:
         gc.collect()
         raise
     finally:
-        sys.unraisablehook = before
+        sys.unraisablehook, log.disabled = before, was_silent
 
 
 def _signals(file: Any, number: int) -> Iterator[Any]:

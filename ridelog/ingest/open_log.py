@@ -108,7 +108,7 @@ def _unpacked(path: Path, packed: BinaryIO) -> BinaryIO:
                 archive.open(_only_log(path, archive)) as member,
             ):
                 return _bounded(path, member)
-    except (EOFError, zlib.error, gzip.BadGzipFile, zipfile.BadZipFile) as error:
+    except (EOFError, OSError, zlib.error, zipfile.BadZipFile) as error:
         raise LogError(
             path, f"the packed file is damaged ({error}); copy or pack it again"
         ) from None

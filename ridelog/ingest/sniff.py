@@ -33,9 +33,9 @@ _LINE = re.compile(rb"[^\r\n]*(?:\r\n|\n|\r|$)")
 class TableFormat:
     """How the table in a text log is laid out.
 
-    `names` are the header's cells, or "1", "2" ... where there is no header. `units` are those of a
-    unit row below the header, empty where there is none. Rows start `data_offset` bytes into the
-    file, on line `data_line` (counted from 1), and have `field_count` fields.
+    `names` are the header's cells, or "1", "2" ... where there is none, or too few. `units` are
+    those of a unit row below the header, empty where there is none. Rows start `data_offset` bytes
+    into the file, on line `data_line` (counted from 1), and have `field_count` fields.
     """
 
     delimiter: str
@@ -108,7 +108,7 @@ def sniff(path: Path, head: bytes, whole: bool) -> TableFormat:
         delimiter=delimiter,
         decimal="," if _has_decimal_comma(sample, delimiter) else ".",
         encoding=encoding,
-        names=names or tuple(str(i + 1) for i in range(field_count)),
+        names=(*names, *(str(i + 1) for i in range(len(names), field_count))),
         units=units,
         has_header=bool(names),
         data_offset=rows[first].offset,

@@ -1,0 +1,259 @@
+"""Damage files at random and read them: a sound result or one clear line, nothing else.
+
+Run as ``python -m tests.bench.fuzz_readers [count] [seed]`` from the top of the tree; a million
+damaged files take some hours on one core. Every kind of file that ridelog reads takes its turn:
+text tables, packed ones, Parquet, MDF, GPX, NMEA, car and setup files. Logs are read with a mapping
+and without, and their columns guessed. A damaged file that brings
+forth an outcome not seen before is damaged again later, so that the search goes where the readers
+have not been. Prints one line per kind: how many were read, how many refused, how many different
+outcomes, and every failure with the seed that makes it again.
+"""
+
+from __future__ import annotations
+
+import gzip
+import io
+import re
+import sys
+import tempfile
+import time
+import warnings
+import zipfile
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from ridelog.car.description import ChannelMapping, Logger
+from ridelog.car.load import load_car
+from ridelog.errors import RidelogError
+from ridelog.ingest.propose import propose
+from ridelog.ingest.read import read_log
+from ridelog.runs.load_setup import load_setup
+
+ROWS = "".join(f"{0.002 * i:.3f},{(-1) ** i * i / 7:.3f},{9.8 + i / 50:.2f}\n" for i in range(30))
+TEXT = "time_s,travel_fl_mm,body_fl_mps2\n" + ROWS
+CAR = """
+[car]
+name = "Saturday wagon"
+wheelbase = "2.794 m"
+[front]
+layout = "independent"
+track = "1.52 m"
+sprung_mass = "780 kg"
+unsprung_mass = "86 kg"
+spring_rate = "450 lbf/in"
+motion_ratio = 0.61
+clicks = 18
+[rear]
+layout = "solid"
+track = "1.50 m"
+damper_spacing = "1.05 m"
+sprung_mass = "560 kg"
+unsprung_mass = "150 kg"
+spring_rate = "190 lbf/in"
+motion_ratio = 0.78
+clicks = 18
+[logger]
+time = { column = "t", unit = "ms" }
+[logger.channels]
+travel_fl = { column = "A0", unit = "V", points = [["0.52 V", "-48 mm"], ["4.41 V", "61 mm"]] }
+body_fl = { column = "az1", unit = "g", sign = -1, cross_axis = { ax1 = 0.01 } }
+"""
+SETUP = """
+date = 2026-05-02
+note = "baseline"
+[clicks]
+front = 6
+rr = 8
+[spring_rate]
+front = "500 lbf/in"
+[tyre_pressure]
+front = "30 psi"
+"""
+GPX = '<?xml version="1.0"?><gpx xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>' + "".join(
+    f'<trkpt lat="{50 + i / 9999:.5f}" lon="8"><time>2026-05-02T10:00:{i:02d}Z</time>'
+    f"<speed>{i}</speed></trkpt>"
+    for i in range(12)
+)
+NMEA = (
+    "$GPGGA,092750.000,5321.6802,N,00630.3372,W,1,8,1.03,61.7,M,55.2,M,,*76\n"
+    "$GPRMC,092750.000,A,5321.6802,N,00630.3372,W,0.02,31.66,280511,,,A*43\n"
+    "$GPGSA,A,3,10,07,05,02,29,04,08,13,,,,,1.72,1.03,1.38*0A\n"
+)
+PIECES = (
+    b"\n",
+    b",",
+    b";",
+    b'"',
+    b"\0",
+    b"\r",
+    b"#",
+    b"nan",
+    b"-",
+    b"e9",
+    b"\xff",
+    b"[",
+    b"}",
+    b"=",
+)
+
+
+@dataclass(slots=True)
+class Kind:
+    """One kind of file: its corpus, how to read it, and what came of it."""
+
+    name: str
+    corpus: list[bytes]
+    read: Callable[[Path], object]
+    outcomes: Counter[str] = field(default_factory=Counter)
+    failures: list[str] = field(default_factory=list)
+
+
+def read_both(path: Path) -> object:
+    """Read a log with a mapping and without, and guess its columns."""
+    logger = Logger(channels={"cabin": ChannelMapping(column="2", unit="g")}, sample_rate_hz=100.0)
+    results = [outcome(lambda: read_log(path, logger)), outcome(lambda: propose(path))]
+    return (*results, outcome(lambda: read_log(path, Logger())))
+
+
+def outcome(read: Callable[[], object]) -> str:
+    """Name what came of a reading, without its numbers."""
+    try:
+        result = read()
+    except RidelogError as error:
+        words = str(error)
+        if "\n" in words and not hasattr(error, "faults"):
+            raise AssertionError(f"more than one line: {words!r}") from error
+        return "refused: " + re.sub(r'"[^"]*"|\d+(\.\d+)?', "#", words)[:80]
+    source = getattr(result, "source", None)
+    if source is None:
+        return "read"
+    for values in (result.time_s, *result.channels.values()):
+        if values.shape != (source.rows_read,) or np.isinf(values).any():
+            raise AssertionError(f"unsound: {values.shape}, {source.rows_read} rows")
+    return "read: " + re.sub(r"\d+", "#", " ".join(source.rows_skipped))[:60]
+
+
+def kinds(folder: Path) -> list[Kind]:
+    """List all kinds, each with its sound files."""
+    text = TEXT.encode()
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("drive.csv", text)
+    commas = text.replace(b",", b";").replace(b".", b",")
+    stamped = b"Date,Time,A0\n" + b"".join(
+        f"5/2/2026,11:59:{i % 60:02d}.{i} PM,{i}\n".encode() for i in range(30)
+    )
+    car = load_car(_written(folder / "sound.toml", CAR.encode()))
+    return [
+        Kind("text", [text, commas, text.replace(b",", b"  "), stamped], read_both),
+        Kind("packed", [gzip.compress(text, mtime=0), packed.getvalue()], read_both),
+        Kind("parquet", [_parquet(folder)], read_both),
+        Kind("mdf", [_mdf(folder)], read_both),
+        Kind("gpx", [(GPX + "</trkseg></trk></gpx>").encode()], read_both),
+        Kind("nmea", [NMEA.encode() * 3], read_both),
+        Kind("car", [CAR.encode()], lambda path: outcome(lambda: load_car(path))),
+        Kind("setup", [SETUP.encode()], lambda path: outcome(lambda: load_setup(path, car))),
+    ]
+
+
+def _written(path: Path, content: bytes) -> Path:
+    path.write_bytes(content)
+    return path
+
+
+def _parquet(folder: Path) -> bytes:
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    time_s = np.arange(40) / 500
+    table = pa.table({"time_s": time_s, "travel_fl_mm": np.sin(time_s), "note": ["x"] * 40})
+    parquet.write_table(table, folder / "sound.parquet")
+    return (folder / "sound.parquet").read_bytes()
+
+
+def _mdf(folder: Path) -> bytes:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        from asammdf import MDF, Signal
+    time_s = np.arange(40) / 500
+    with MDF(version="4.10") as file:
+        file.append([Signal(np.sin(time_s), time_s, name="travel_fl_mm", unit="mm")])
+        file.append([Signal(time_s[:4], time_s[:4] * 9, name="speed_mps", unit="m/s")])
+        file.save(folder / "sound.mf4", overwrite=True)
+    return (folder / "sound.mf4").read_bytes()
+
+
+def damaged(content: bytes, random: np.random.Generator) -> bytes:
+    """Damage a file in one to four places."""
+    for _ in range(random.integers(1, 5)):
+        place = int(random.integers(0, len(content) + 1))
+        length = int(random.integers(0, 40))
+        way = random.integers(0, 6)
+        if way == 0:
+            piece = random.bytes(int(random.integers(1, 12)))
+        elif way == 1:
+            piece = PIECES[random.integers(0, len(PIECES))]
+        elif way == 2:  # double a part
+            length, piece = 0, content[place : place + length]
+        elif way == 3:  # cut the rest off
+            length, piece = len(content), b""
+        elif way == 4 and content:  # flip one bit
+            length, piece = 1, bytes([content[place - 1] ^ 1 << int(random.integers(0, 8))])
+        else:
+            piece = b""
+        content = content[:place] + piece + content[place + length :]
+    return content[:20_000]
+
+
+def fuzz(every: list[Kind], count: int, seed: int, folder: Path) -> None:
+    """Damage and read `count` files in turn; outcomes and failures are kept with their kinds."""
+    for number in range(count):
+        kind = every[number % len(every)]
+        random = np.random.default_rng([seed, number])
+        content = damaged(kind.corpus[random.integers(0, len(kind.corpus))], random)
+        path = _written(folder / "damaged.bin", content)
+        try:
+            found = str(kind.read(path))
+        except Exception as error:  # noqa: BLE001 - whatever it is, it is what we look for
+            kind.failures.append(
+                f"{type(error).__name__}: {error} (number {number}) {content[:80]!r}"
+            )
+            (folder / f"failure-{kind.name}-{number}").write_bytes(content)
+            continue
+        if found not in kind.outcomes:
+            kind.corpus.append(content)
+        kind.outcomes[found] += 1
+
+
+def report(every: list[Kind]) -> str:
+    """Write one line per kind, and every failure."""
+    lines = []
+    for kind in every:
+        read = sum(times for found, times in kind.outcomes.items() if "read" in found)
+        total = kind.outcomes.total() + len(kind.failures)
+        lines.append(
+            f"{kind.name:8s} {total} damaged: {read} read in one way or another, "
+            f"{kind.outcomes.total() - read} refused, {len(kind.outcomes)} outcomes, "
+            f"{len(kind.failures)} failures"
+        )
+        lines += [f"    {failure}" for failure in kind.failures[:20]]
+    return "\n".join(lines)
+
+
+def main(count: int, seed: int) -> None:
+    """Fuzz and print."""
+    folder = Path(tempfile.mkdtemp(prefix="fuzz-"))
+    every = kinds(folder)
+    started = time.perf_counter()
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        fuzz(every, count, seed, folder)
+    sys.stdout.write(f"{report(every)}\n{time.perf_counter() - started:.0f} s, files in {folder}\n")
+
+
+if __name__ == "__main__":
+    main(*(int(word) for word in (*sys.argv[1:], *("1000000", "1")[len(sys.argv) - 1 :])))
