@@ -9,14 +9,14 @@ from typing import Literal
 import numpy as np
 
 from ridelog.advise.knob_belief import KnobBelief, Side, believe
-from ridelog.advise.knob_choice import ChoiceRule, KnobChoice, Outlook, choose
+from ridelog.advise.knob_choice import ChoiceRule, KnobChoice, Outlook, choose, unless_unread
 from ridelog.advise.knob_odds import (
     expected_miss,
     probability_nearer,
     probability_within,
     towards_target,
 )
-from ridelog.advise.knobs import latest_spread, predict
+from ridelog.advise.knobs import latest_spread, predict, read_here
 from ridelog.advise.readings import KnobHistory
 from ridelog.estimate.result import Estimate
 from ridelog.recording import FloatArray
@@ -119,6 +119,8 @@ def advise_two_knobs(
         knobs=2,
         rule=rule,
     )
+    read = read_here(bump, rebound) and read_here(rebound, bump)
+    choice = unless_unread(choice, read=read)
     following = divmod(choice.next, rebound.last + 1)
     runs = len(bump.readings)
     sides = (

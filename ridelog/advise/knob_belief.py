@@ -205,6 +205,7 @@ def _only(particles: LawParticles, alive: BoolArray) -> LawParticles:
         exponent=particles.exponent[alive],
         dead_soft=particles.dead_soft[alive],
         dead_stiff=particles.dead_stiff[alive],
+        level=particles.level[alive],
     )
 
 

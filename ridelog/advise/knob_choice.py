@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import erf, sqrt
 from typing import Literal
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from ridelog.recording import BoolArray, FloatArray
 
-Reason = Literal["likely", "limited", "resolved", "nearest", "best", "explore", "noisy"]
+Reason = Literal["likely", "limited", "resolved", "nearest", "best", "explore", "noisy", "unread"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +51,8 @@ class KnobChoice:
     reading. `reason` is ``likely`` (right as far as one can tell), ``limited`` (as right as
     readings with lasting errors of this size can ever show), ``resolved`` (others are no
     better by more than a reading tells), ``nearest`` (off target, but no other is nearer),
-    ``best``, ``explore`` (as likely, and teaches more) or ``noisy`` (the reading must be repeated).
+    ``best``, ``explore`` (as likely, and teaches more), ``noisy`` (the reading must be repeated) or
+    ``unread`` (believed right, but no drive has told anything there).
     """
 
     next: int
@@ -138,6 +139,21 @@ def choose(
         gain=gain,
         resolution=resolution,
     )
+
+
+def unless_unread(choice: KnobChoice, *, read: bool) -> KnobChoice:
+    """Take back a "done" at a setting where no drive has told anything yet.
+
+    Parameters
+    ----------
+    choice : KnobChoice
+        The choice.
+    read : bool
+        Whether any drive was measured at the present setting.
+    """
+    if read or choice.state != "done":
+        return choice
+    return replace(choice, state="repeat", reason="unread")
 
 
 def _ceiling(lasting_sd: float, window: float) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ridelog.advise.knob_choice import ChoiceRule
 from ridelog.advise.knob_odds import chance_within
 from ridelog.advise.knob_part import KNOBS, KnobPart, unmoved
-from ridelog.advise.readings import reading_spread
+from ridelog.advise.readings import clicks_of, reading_spread
 from ridelog.car.description import Axle
 from ridelog.estimate.result import Estimate
 from ridelog.runs.collect import Run
@@ -51,12 +51,17 @@ def direction_only(
 
 def _why_no_clicks(axle: Axle, runs: Sequence[Run], axle_name: str) -> str:
     """Say why no click can be named."""
+    setup = runs[-1].setup
     if not any(getattr(axle, knob) for knob in KNOBS):
+        if clicks_of(setup, axle_name, "clicks"):
+            return (
+                f"The setup names {axle_name} clicks, but the car file does not say how many there "
+                f"are: add clicks = (highest click number) under [{axle_name}]."
+            )
         return (
             "The car file names no knob for this axle (clicks = highest click number); if the "
             "dampers have none, it takes other valving."
         )
-    setup = runs[-1].setup
     stem = runs[-1].file.split(".")[0]
     if setup is None:
         return f"The latest run has no setup file; write {stem}.setup.toml with its clicks."

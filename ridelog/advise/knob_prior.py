@@ -1,8 +1,8 @@
 """What dampers' knobs do before any drive is known: a mixture of laws, drawn quasi-randomly.
 
 Every particle is one whole law: how many times stiffer full stiff is than full soft, and along
-which curve the clicks get there. Levels and small wiggles are not drawn; `knob_belief` handles them
-in closed form.
+which curve the clicks get there, and how far its soft end lies from the usual. The usual scatter of
+levels and small wiggles are not drawn; `knob_belief` handles them in closed form.
 """
 
 from __future__ import annotations
@@ -12,6 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.recording import FloatArray
+
+LEVEL_TAIL_FREEDOM = 3.0
+"""Degrees of freedom of the t-distribution of soft ends: long tails, finite spread."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,11 +32,12 @@ class KnobPrior:
     range_low: float = 0.262  # 1.3 times: less is no knob
     range_high: float = 2.708  # 15 times
     soft_damping_ratio: float = 0.17
-    level_slope: float = -0.67  # wide-range knobs start softer
-    level_sd: float = 0.287
+    level_slope: float = -0.55  # wide-range knobs start softer
+    level_sd: float = 0.2  # scatter of the soft end, besides its long tails
+    level_tail: float = 0.35  # cars far from the usual must not pass for knobs of unusual range
     exponent_log_sd: float = 0.3
     dead_share_max: float = 0.3  # clicks without effect at either end
-    wiggle_sd: float = 0.12  # smooth departure from every family
+    wiggle_sd: float = 0.09  # smooth departure from every family
     wiggle_length: float = 0.3  # of the full travel
     click_sd: float = 0.03  # detents differ from one another
     cross_mean: float = 0.22  # the other knob of a two-knob damper, per full travel
@@ -47,13 +51,17 @@ class KnobPrior:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LawParticles:
-    """Draws from `KnobPrior`, each of shape (n,); `family` indexes the five kinds of curve."""
+    """Draws from `KnobPrior`, each of shape (n,).
+
+    `family` indexes the five kinds of curve, `level` is the soft end's departure from the usual.
+    """
 
     family: FloatArray
     log_range: FloatArray
     exponent: FloatArray
     dead_soft: FloatArray
     dead_stiff: FloatArray
+    level: FloatArray
 
 
 def draw_particles(prior: KnobPrior) -> LawParticles:
@@ -71,7 +79,7 @@ def draw_particles(prior: KnobPrior) -> LawParticles:
 
     Notes
     -----
-    An additive-recurrence low-discrepancy sequence in five dimensions instead of random numbers:
+    An additive-recurrence low-discrepancy sequence in six dimensions instead of random numbers:
     the same log gives the same advice, and 256 points suffice.
 
     References
@@ -79,9 +87,9 @@ def draw_particles(prior: KnobPrior) -> LawParticles:
     Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods, SIAM 1992, ch. 3
     (Kronecker sequences), from memory.
     """
-    from scipy.special import ndtr, ndtri
+    from scipy.special import ndtr, ndtri, stdtrit
 
-    dimensions = 5
+    dimensions = 6
     # The root of x^(d+1) = x + 1 gives steps whose multiples fill the unit cube evenly.
     root = 1.0
     for _ in range(60):
@@ -97,6 +105,7 @@ def draw_particles(prior: KnobPrior) -> LawParticles:
         exponent=np.exp(prior.exponent_log_sd * ndtri(unit[:, 2])),
         dead_soft=prior.dead_share_max * unit[:, 3],
         dead_stiff=prior.dead_share_max * unit[:, 4],
+        level=prior.level_tail * stdtrit(LEVEL_TAIL_FREEDOM, unit[:, 5]),
     )
 
 
@@ -152,7 +161,9 @@ def level_mean(prior: KnobPrior, particles: LawParticles) -> FloatArray:
 
     References
     ----------
-    Derived here: on simulated dampers a wider range goes with a softer soft end.
+    Derived here: on simulated dampers a wider range goes with a softer soft end; the tails are
+    Student's, so that a reading far from the usual says little about the range.
     """
     rise = particles.log_range - prior.range_mean
-    return np.asarray(np.log(prior.soft_damping_ratio) + prior.level_slope * rise)
+    usual = np.log(prior.soft_damping_ratio) + prior.level_slope * rise
+    return np.asarray(usual + particles.level)

@@ -113,8 +113,8 @@ def turn_reasons(choice: KnobChoice, predicted: Estimate, place: str) -> tuple[s
         why = f"{place} is nearly as likely ({chances}) and teaches more than the same again."
     return (
         why,
-        f"The next drive there should read {ratio_words(predicted)}; outside that the knob does "
-        "not do what is believed, and the advice will shift.",
+        f"Should the next drive there read outside {predicted.low:.3f} to {predicted.high:.3f}, "
+        "the knob does not do what is believed, and the advice will shift.",
     )
 
 
@@ -129,6 +129,11 @@ def still_reasons(choice: KnobChoice, place: str) -> tuple[str, ...]:
         Where the knob stands, in words.
     """
     chance = _chance(choice.probability_now)
+    if choice.reason == "unread":
+        return (
+            f"{place} is believed right ({chance} within 10 % of the target), but no drive has "
+            "told the damping there (the log's notes say why): drive it again, longer.",
+        )
     if choice.state == "repeat":
         return (
             f"{place} is the best bet ({chance} within 10 % of the target), but one reading tells "

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.advise.knob_belief import KnobBelief, KnobReading, believe
-from ridelog.advise.knob_choice import ChoiceRule, KnobChoice, Outlook, choose
+from ridelog.advise.knob_choice import ChoiceRule, KnobChoice, Outlook, choose, unless_unread
 from ridelog.advise.knob_odds import (
     expected_miss,
     mixture_quantiles,
@@ -93,6 +93,7 @@ def advise_knob(
         lasting_sd=history.readings[-1].bias_sd,
         rule=rule,
     )
+    choice = unless_unread(choice, read=read_here(history))
     return KnobAdvice(
         choice=choice,
         predicted=predict(belief, choice.next, len(history.readings)),
@@ -139,6 +140,27 @@ def clicks_on_other_spring(
     if within.max() < rule.hopeless_probability:
         return int(np.argmin(expected_miss(belief, wanted)))
     return int(np.argmax(within))
+
+
+def read_here(history: KnobHistory, other: KnobHistory | None = None) -> bool:
+    """Whether any drive was measured at the present clicks.
+
+    Parameters
+    ----------
+    history : KnobHistory
+        The knob's readings.
+    other : KnobHistory, optional
+        The damper's other knob.
+    """
+    if history.now is None or (other is not None and other.now is None):
+        return False
+    here = tuple(clicks / history.last for clicks in history.now)
+    there = None if other is None or other.now is None else other.now
+    beside = None if there is None or other is None else tuple(c / other.last for c in there)
+    return any(
+        reading.knob == here and beside in (None, reading.other_knob)
+        for reading in history.readings
+    )
 
 
 def latest_spread(readings: tuple[KnobReading, ...]) -> float:

@@ -33,6 +33,11 @@ def next_run_sentence(car: Car, axles: Mapping[str, AxleAdvice], *, done: bool) 
         return (
             f"Nothing is left to turn. After any other change, and once in a while, {HOW_TO_DRIVE}."
         )
+    if all(_lacks_target(axles[name], car.axle(name)) for name in AXLES):
+        return (
+            "Write target_damping_ratio for front and rear into the car file and ask again; that "
+            "takes no new drive."
+        )
     parts = [_axle_part(name, axles[name], car.axle(name)) for name in AXLES]
     what = "; ".join(parts)
     return f"{what[:1].upper()}{what[1:]}; then {HOW_TO_DRIVE}."
@@ -43,6 +48,8 @@ def _axle_part(name: str, advice: AxleAdvice, axle: Axle) -> str:
     if advice.weak_corner is not None:
         corner = CORNER_WORDS[advice.weak_corner]
         return f"{name}: leave the knobs and see to the {corner} damper first"
+    if _lacks_target(advice, axle):
+        return f"{name}: write its target_damping_ratio into the car file"
     if advice.state == "unknown":
         return f"{name}: leave it"
     settings = [
@@ -53,13 +60,19 @@ def _axle_part(name: str, advice: AxleAdvice, axle: Axle) -> str:
         if change is not None and change.next is not None
     ]
     if not settings:
-        return _without_clicks(name, advice)
+        return _without_clicks(name, advice, axle)
     verb = "set" if advice.state == "turn" else "leave"
     return f"{verb} the {name} at {', '.join(settings)}, left and right alike"
 
 
-def _without_clicks(name: str, advice: AxleAdvice) -> str:
+def _lacks_target(advice: AxleAdvice, axle: Axle) -> bool:
+    return advice.state == "unknown" and axle.target_damping_ratio is None
+
+
+def _without_clicks(name: str, advice: AxleAdvice, axle: Axle) -> str:
     """Say what to do where clicks are not known."""
     if advice.direction is None:
         return f"{name}: leave it"
+    if not any(getattr(axle, knob) for knob in KNOBS):
+        return f"{name}: go {advice.direction}"
     return f"{name}: go {advice.direction} and count the clicks from the end of the knob"

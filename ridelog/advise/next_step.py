@@ -11,6 +11,7 @@ from ridelog.advise.knob_part import NOT_KNOWN, KnobPart
 from ridelog.advise.knob_words import unused_runs_reason
 from ridelog.advise.next_run import next_run_sentence
 from ridelog.advise.result import Advice, AxleAdvice, Change, RunSummary
+from ridelog.advise.run_notes import run_notes
 from ridelog.advise.spring_words import flat_ride_reason, spring_reasons, travel_reason
 from ridelog.advise.springs import SpringAdvice, advise_spring
 from ridelog.advise.stops import (
@@ -86,7 +87,7 @@ def advise(car: Car, runs: Sequence[Run]) -> Advice:
         done=done,
         next_run=next_run_sentence(car, axles, done=done),
         cautions=cautions(_occasions(findings, axles)),
-        notes=_notes(findings),
+        notes=(*_notes(findings), *run_notes(runs)),
     )
 
 

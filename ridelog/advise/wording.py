@@ -31,8 +31,10 @@ def ratio_words(estimate: Estimate) -> str:
 
 
 def frequency_words(estimate: Estimate) -> str:
-    """Say a frequency with its interval: ``1.28 Hz (95 %: 1.26 to 1.30)``."""
-    return f"{estimate.value:.2f} Hz (95 %: {estimate.low:.2f} to {estimate.high:.2f})"
+    """Say a frequency with its interval: ``1.28 Hz (95 %: 1.26 to 1.30)``, finer where narrow."""
+    places = 2 if estimate.high - estimate.low >= 0.02 else 3
+    low, high = (f"{limit:.{places}f}" for limit in (estimate.low, estimate.high))
+    return f"{estimate.value:.{places}f} Hz (95 %: {low} to {high})"
 
 
 def rate_words(rate_n_per_m: float) -> str:

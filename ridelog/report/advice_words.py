@@ -47,7 +47,7 @@ def axle_words(name: str, advice: AxleAdvice, axle: Axle) -> AxleWords:
     return AxleWords(
         name=name.capitalize(),
         action=_action(advice, axle),
-        detail=_detail(advice),
+        detail=_detail(advice, axle),
         state=advice.state,
         facts=(*_damping_facts(advice, axle), *_spring_facts(advice, axle)),
         reasons=tuple(spoken(reason) for reason in advice.reasons),
@@ -90,7 +90,7 @@ def _action(advice: AxleAdvice, axle: Axle) -> str:
     if advice.weak_corner is not None:
         return f"see to the {CORNER_WORDS[advice.weak_corner]} damper first"
     if advice.state == "unknown":
-        return "nothing measured yet"
+        return "nothing measured yet" if axle.target_damping_ratio else "no target in the car file"
     if _only_direction(advice):
         return f"go {advice.direction}"
     turns = "; ".join(
@@ -102,10 +102,12 @@ def _action(advice: AxleAdvice, axle: Axle) -> str:
     )
 
 
-def _detail(advice: AxleAdvice) -> str:
+def _detail(advice: AxleAdvice, axle: Axle) -> str:
     if advice.weak_corner is not None:
         return "leave the knobs until then"
     if _only_direction(advice):
+        if not (axle.clicks or axle.bump_clicks or axle.rebound_clicks):
+            return "the car file names no knob"
         return "count the clicks from the end of the knob and note them"
     ways = (
         f"{label} {direction_words(change)}".lstrip()

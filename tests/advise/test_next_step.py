@@ -116,10 +116,13 @@ def test_without_setup_only_the_direction() -> None:
 
 def test_without_knob_only_the_direction() -> None:
     axle = builders.axle(clicks=None)
-    advice = advise(builders.car(axle, axle), [builders.run("a.csv", 6, builders.axle_result(0.5))])
+    advice = advise(
+        builders.car(axle, axle), [builders.run("a.csv", {}, builders.axle_result(0.5))]
+    )
     assert advice.axles["front"].clicks.next is None
     assert advice.axles["front"].direction == "softer"
     assert "names no knob" in words(advice.axles["front"].reasons)
+    assert "count the clicks" not in advice.next_run
 
 
 def test_click_beyond_the_knob_is_not_believed() -> None:
