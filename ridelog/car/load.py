@@ -96,6 +96,7 @@ def _tolerances(section: TolerancesSection) -> Tolerances:
         travel_gain=stated(section.travel_gain, usual.travel_gain),
         accelerometer_gain=stated(section.accelerometer_gain, usual.accelerometer_gain),
         channel_delay_s=stated(section.channel_delay, usual.channel_delay_s),
+        clock_rate=stated(section.clock_rate, usual.clock_rate),
     )
 
 

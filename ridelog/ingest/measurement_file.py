@@ -19,6 +19,7 @@ from ridelog.errors import LogError
 from ridelog.ingest.at_instants import at_instants
 from ridelog.ingest.memory_table import OpenTable, memory_table
 from ridelog.ingest.needs_library import needs_library
+from ridelog.ingest.open_log import LARGEST_UNPACKED_BYTES
 from ridelog.recording import FloatArray
 
 MDF_MARKS = (b"MDF     ", b"UnFinMF ")
@@ -67,6 +68,7 @@ def read_mdf(path: Path) -> OpenTable:
     faults: tuple[type[Exception], ...] = (MdfException, *_LIBRARY_TRIPS_OVER)
     try:
         with _unheard_clean_up(), MDF(path) as file:
+            _refuse_too_large(path, file)
             groups = [list(_signals(file, number)) for number in range(len(file.groups))]
     except faults as error:
         reason = " ".join(str(error).split())[:120] or type(error).__name__
@@ -91,6 +93,14 @@ def _unheard_clean_up() -> Iterator[None]:
         raise
     finally:
         sys.unraisablehook, log.disabled = before, was_silent
+
+
+def _refuse_too_large(path: Path, file: Any) -> None:
+    """Refuse what would swell beyond the largest log, before it is unpacked."""
+    cells = sum(group.channel_group.cycles_nr * len(group.channels) for group in file.groups)
+    if 8 * cells > LARGEST_UNPACKED_BYTES:
+        limit = LARGEST_UNPACKED_BYTES >> 20
+        raise LogError(path, f"unpacks to more than {limit} MiB; cut the log into shorter drives")
 
 
 def _signals(file: Any, number: int) -> Iterator[Any]:

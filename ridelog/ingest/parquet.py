@@ -47,8 +47,6 @@ def read_parquet(path: Path) -> OpenTable:
                 for name, column in zip(table.column_names, table.columns, strict=True)
             }
     except (ArrowException, OSError, ValueError, OverflowError) as error:
-        if isinstance(error, LogError):
-            raise
         reason = " ".join(str(error).split())[:120]
         raise LogError(path, f"the Parquet file is damaged ({reason}); export it again") from None
     return memory_table(path, {n: c for n, c in columns.items() if c is not None}, {})

@@ -80,8 +80,11 @@ def test_a_highest_click_of_zero_is_no_knob(write):
 
 def test_stated_tolerances_replace_the_usual_ones(write):
     more = '[tolerances]\nsprung_mass = "2 %"\nmotion_ratio = 0.01\nchannel_delay = "1 ms"\n'
+    more += 'clock_rate = "0.1 %"\n'
     tolerances = load_car(write(more=more)).tolerances
-    assert tolerances == Tolerances(sprung_mass=0.02, motion_ratio=0.01, channel_delay_s=0.001)
+    assert tolerances == Tolerances(
+        sprung_mass=0.02, motion_ratio=0.01, channel_delay_s=0.001, clock_rate=0.001
+    )
 
 
 def test_the_logger_section(write):

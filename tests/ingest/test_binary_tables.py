@@ -87,6 +87,17 @@ def test_an_mdf_log_with_two_rates(measurement):
     assert raw.units["travel_fl"] == "mm"
 
 
+def test_what_would_swell_beyond_the_largest_log_is_refused(measurement, tmp_path, monkeypatch):
+    from ridelog.ingest import measurement_file
+    from ridelog.ingest import parquet as parquet_file
+
+    path = parquet_log(tmp_path / "drive.parquet", time_s=TIME_S, travel_fl_mm=TRAVEL_MM)
+    for module, file in ((measurement_file, measurement), (parquet_file, path)):
+        monkeypatch.setattr(module, "LARGEST_UNPACKED_BYTES", 2000)
+        with pytest.raises(LogError, match=r"unpacks to more than 0 MiB; cut the log"):
+            read_log(file, Logger())
+
+
 def test_a_cut_mdf_file_is_refused(measurement, tmp_path):
     path = tmp_path / "cut.mf4"
     path.write_bytes(measurement.read_bytes()[:400])
