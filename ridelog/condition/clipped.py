@@ -54,11 +54,12 @@ def find_clipped(signals: Signals, settings: ClipSettings | None = None) -> Chec
         if name == "speed":
             continue
         believable = signals.believable(name)
+        known = values if believable.all() else values[believable]
         at_limit = np.zeros(len(values), dtype=bool)
         alarmed = False
-        for side in (1.0, -1.0):
-            railed, alarm = _railed(side * values, believable, settings)
-            at_limit |= railed
+        for side in (1, -1):
+            railed, alarm = _railed(values, known, side, settings)
+            at_limit |= railed & believable
             alarmed |= alarm
         if not at_limit.any():
             continue
@@ -74,29 +75,39 @@ def find_clipped(signals: Signals, settings: ClipSettings | None = None) -> Chec
 
 
 def _railed(
-    values: FloatArray, believable: BoolArray, settings: ClipSettings
+    values: FloatArray, known: FloatArray, side: int, settings: ClipSettings
 ) -> tuple[BoolArray, bool]:
-    """Where the upper limit is sat on (nowhere if there is none), and whether that is a fault."""
+    """Where the limit on one side is sat on (nowhere if there is none), and whether it is a fault.
+
+    `known` are the believable of the values. Statistics of a long log are taken from some of it.
+    """
     nowhere = np.zeros(len(values), dtype=bool)
-    known = values[believable]
     if len(known) < settings.fewest:
         return nowhere, False
-    top, bottom = float(known.max()), float(known.min())
+    bottom, top = float(known.min()), float(known.max())
     extent = top - bottom
-    at_top = (values >= top - 1e-6 * extent) & believable
-    count = int(np.count_nonzero(at_top))
-    outer = int(np.count_nonzero(known > top - settings.outer_range * extent))
-    dwells = len(runs_of(at_top)[0]) < count
+
+    def within(readings: FloatArray, share: float) -> BoolArray:
+        """Tell which readings lie within a share of the range from the limit."""
+        if side > 0:
+            return np.asarray(readings >= top - share * extent)
+        return np.asarray(readings <= bottom + share * extent)
+
+    at_limit = within(known, 1e-6)
+    count = int(np.count_nonzero(at_limit))
+    dwells = len(runs_of(at_limit)[0]) < count
     if extent == 0 or count < settings.fewest_noted or not dwells:
         return nowhere, False
-    if count < settings.outer_share * outer:
+    if count < settings.outer_share * np.count_nonzero(within(known, settings.outer_range)):
         return nowhere, False
-    reach = (top - float(np.median(known))) / max(robust_spread(known), 1e-12)
+    some = known[:: max(1, len(known) // 50_000)]
+    limit = top if side > 0 else bottom
+    reach = abs(limit - float(np.median(some))) / max(robust_spread(some), 1e-12)
     share = count / len(known)
     if reach < settings.near_ratio:
         least = settings.short_share
     else:
         least = settings.middle_share if reach < settings.middle_ratio else settings.long_share
     if count >= settings.fewest:
-        return at_top, share >= least
-    return (at_top if reach > settings.middle_ratio else nowhere), False
+        return within(values, 1e-6), share >= least
+    return (within(values, 1e-6) if reach > settings.middle_ratio else nowhere), False

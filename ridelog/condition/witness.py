@@ -244,7 +244,11 @@ def _scan_delay(
     grid = np.arange(-settings.longest_delay_s, settings.longest_delay_s, 0.001)
     others = [index for index in range(couple.shape[1]) if index not in suspect]
     cross = couple[:, others][:, :, suspect].sum(axis=(1, 2))
-    misfit = np.real(np.exp(1j * np.outer(grid, omega)) @ cross)
+    # Every delay is a coarse step and a fine one: few turns to work out, many products.
+    fine = grid[: int(np.sqrt(len(grid)))]
+    coarse = grid[:: len(fine)] - grid[0]
+    turned = np.exp(1j * np.outer(coarse, omega)) * cross
+    misfit = np.real(turned @ np.exp(1j * np.outer(omega, fine))).ravel()[: len(grid)]
     return float(grid[np.argmin(misfit)])
 
 

@@ -17,6 +17,8 @@ from ridelog.estimate.balance.signals import CornerSignals
 from ridelog.estimate.balance.transform import ComplexArray, Transform, end_taper, smoothed_power
 from ridelog.recording import FloatArray
 
+# Above the fall of the speed limit: nothing here moves a damper.
+_HIGHEST_DELAYED_HZ = 90.0
 # Steps over which power is averaged to tell motion from noise.
 _POWER_STEP_HZ = 0.5
 
@@ -88,9 +90,15 @@ def travel_noise_density(
 def correct(
     spectra: ComplexArray, log_gain: FloatArray, delay_s: FloatArray, transform: Transform
 ) -> ComplexArray:
-    """Undo gain errors and delays of channels, shape (channels, f)."""
-    omega = transform.angular_rad_per_s
-    return np.asarray(spectra * np.exp(log_gain[:, None] + 1j * omega * delay_s[:, None]))
+    """Undo gain errors and delays of channels, in place, shape (channels, f).
+
+    Far above the band, where only the power of noise counts, delays are let be.
+    """
+    spectra *= np.exp(log_gain)[:, None]
+    top = transform.band(0.0, _HIGHEST_DELAYED_HZ).stop
+    omega = transform.angular_rad_per_s[:top]
+    spectra[:, :top] *= np.exp(1j * omega * delay_s[:, None])
+    return spectra
 
 
 def relative_motion(
@@ -169,8 +177,9 @@ def _expected_share(travel: ComplexArray, noise: FloatArray, transform: Transfor
     smooth road; its expected value does not.
     """
     bins = max(1, int(_POWER_STEP_HZ / transform.frequency_hz[1]))
-    power = smoothed_power(np.abs(travel) ** 2, bins)
-    return np.asarray(np.maximum(power - noise, 0.0) / np.maximum(power, 1e-300))
+    # Averaged as a multiple of the noise: both fall steeply, their ratio less so.
+    ratio = smoothed_power(np.abs(travel) ** 2 / np.maximum(noise, 1e-300), bins)
+    return np.asarray(np.maximum(1 - 1 / np.maximum(ratio, 1.0), 0.0))
 
 
 def _slow_cut(transform: Transform, settings: MotionSettings) -> FloatArray:
@@ -224,6 +233,6 @@ def _from_both(
     one_hz = int(1 / transform.frequency_hz[1])
     crossover = (inertial_noise[:, one_hz] / travel_noise) ** 0.25
     crossover = np.clip(crossover, *settings.crossover_limits_hz)[:, None]
-    weight = 1 / (1 + (transform.frequency_hz / crossover) ** 4)
+    weight = 1 / (1 + ((transform.frequency_hz / crossover) ** 2) ** 2)
     noise = weight**2 * travel_noise[:, None] + (1 - weight) ** 2 * inertial_noise
     return weight * travel + (1 - weight) * inertial, noise
