@@ -16,8 +16,6 @@ LAG = MODEL_PARAMETER_COUNT + 2  # s by which the front reads later than the rea
 OFFSET = slice(MODEL_PARAMETER_COUNT + 3, SHARED_COUNT)  # m/s2
 STEP_IN_PRIOR_WIDTHS = 1e-3  # of the finite differences
 ROBUST_SCALE = 2.0  # times the noise: misfits beyond it count by their size, not their square
-SETTLING_PASSES = 5  # Gauss-Newton steps on the states alone before everything moves
-FRICTION = (5, 17)  # where both axles' friction stands among the shared unknowns
 EVERYTHING = np.arange(SHARED_COUNT)
 # What a fit moves; masses, tyres and motion ratios are known too well to be worth the time, but
 # count in the intervals.
@@ -62,9 +60,10 @@ class DecayFit:
     """The fitted unknowns: `shared` (30,), `states` (10, d); and what the fit rests on.
 
     `normal` is the curvature of the posterior over the scaled unknowns `varied` (indices into
-    shared), states marginalised out; `fitted_m_per_s2` is as the data; `misfit` the mean square of
-    data over noise, `decay_misfit` the same for each decay's pushed axle, (d,); `cost` the whole
-    sum with the prior.
+    shared), states marginalised out; `decay_normal` (d, v, v) is each decay's part of it and
+    `decay_pull` (d, v) how each pulls at the optimum. `fitted_m_per_s2` is as the data; `misfit`
+    the mean square of data over noise, `decay_misfit` (d,) the same for each decay's worse axle;
+    `cost` the whole sum with the prior.
     """
 
     shared: FloatArray
@@ -72,6 +71,8 @@ class DecayFit:
     fitted_m_per_s2: FloatArray
     varied: IntArray
     normal: FloatArray
+    decay_normal: FloatArray
+    decay_pull: FloatArray
     misfit: float
     decay_misfit: FloatArray
     cost: float
@@ -206,62 +207,14 @@ def softened(misfit: FloatArray) -> tuple[FloatArray, FloatArray]:
     return ROBUST_SCALE * soft, slope
 
 
-def start_states(shared: FloatArray, data: DecayData, prior: Prior) -> FloatArray:
-    """States at the release by linear least squares, friction left out, shape (10, d)."""
-    frictionless = shared.copy()
-    frictionless[list(FRICTION)] = np.log(0.1)
-    states = np.repeat(np.diag(prior.state_width)[:, :, None], data.decay_count, axis=2)
-    all_motion = predicted_acceleration(np.tile(frictionless, (STATE_COUNT, 1)), states, data)
-    found = np.empty((STATE_COUNT, data.decay_count))
-    for decay in range(data.decay_count):
-        weight = data.weight[:, decay].ravel()
-        basis = all_motion[:, :, decay].reshape(STATE_COUNT, -1) * weight
-        target = data.acceleration_m_per_s2[:, decay].ravel() * weight
-        normal = basis @ basis.T + np.eye(STATE_COUNT)
-        found[:, decay] = np.linalg.solve(normal, basis @ target) * prior.state_width
-    return found
-
-
-def settled_states(
-    shared: FloatArray, states: FloatArray, data: DecayData, prior: Prior
-) -> FloatArray:
-    """States (10, d) after a few Gauss-Newton steps for each decay alone, the car held."""
-    width = prior.state_width[:, None]
-    nothing = np.arange(0)
-    best, best_cost = states, np.full(data.decay_count, np.inf)
-    trial = states
-    for _ in range(SETTLING_PASSES):
-        at = linearise(shared, trial, data, prior, nothing)
-        weight = data.weight.transpose(1, 0, 2).reshape(data.decay_count, -1)
-        misfit = (data.acceleration_m_per_s2 - at.read_m_per_s2).transpose(1, 0, 2)
-        misfit = misfit.reshape(data.decay_count, -1) * weight
-        cost = (misfit**2).sum(axis=1) + ((trial / width) ** 2).sum(axis=0)
-        better = cost < best_cost
-        best, best_cost = np.where(better, trial, best), np.where(better, cost, best_cost)
-        change = at.change.transpose(2, 0, 1, 3).reshape(data.decay_count, STATE_COUNT, -1)
-        change = change * weight[:, None]
-        right = (change @ misfit[:, :, None])[:, :, 0] - (trial / width).T
-        left = change @ change.transpose(0, 2, 1) + np.eye(STATE_COUNT)
-        step = np.linalg.solve(left, right[:, :, None])[:, :, 0].T * width
-        # Where the last step made it worse, go back half of the way instead.
-        trial = np.where(better, trial + step, (trial + best) / 2)
-    return best
-
-
-def marginal(slope: FloatArray, keep: int) -> FloatArray:
-    """Curvature over the first `keep` unknowns with the others free, shape (keep, keep)."""
-    # einsum keeps this to one thread: a pool of threads costs more than it saves here.
-    whole = np.einsum("ij,ik->jk", slope, slope)
-    cross = whole[:keep, keep:]
-    return np.asarray(whole[:keep, :keep] - cross @ np.linalg.solve(whole[keep:, keep:], cross.T))
-
-
 def fit_decays(
     data: DecayData,
     prior: Prior,
     *,
-    start: FloatArray | None = None,
+    shared: FloatArray,
+    states: FloatArray,
     evaluations: int = 30,
+    tolerance: float = 1e-4,
     robust: bool = False,
 ) -> DecayFit:
     """Most probable unknowns of the car given its decays.
@@ -272,10 +225,12 @@ def fit_decays(
         The decays [m/s2].
     prior : Prior
         What is known beforehand.
-    start : FloatArray, optional
-        Shared unknowns to start from, shape (30,); the prior's centre by default.
+    shared, states : FloatArray
+        Unknowns to start from, shapes (30,) and (10, d).
     evaluations : int
         Most points tried [-].
+    tolerance : float
+        Relative change of the sum of squares and of the unknowns at which it stops [-].
     robust : bool
         Whether large misfits count less: while hands may still be on some decays.
 
@@ -290,9 +245,7 @@ def fit_decays(
     """
     from scipy.optimize import least_squares
 
-    shared = prior.shared_centre.copy() if start is None else start
     problem = DecayProblem(data, prior, shared, MOVED, robust)
-    states = settled_states(shared, start_states(shared, data, prior), data, prior)
     first = np.concatenate([shared[MOVED], states.ravel()])
     result = least_squares(
         problem.residuals,
@@ -300,9 +253,9 @@ def fit_decays(
         jac=problem.jacobian,
         method="lm",
         max_nfev=evaluations,
-        ftol=1e-4,
-        xtol=1e-4,
-        gtol=1e-4,
+        ftol=tolerance,
+        xtol=tolerance,
+        gtol=tolerance,
     )
     problem = DecayProblem(data, prior, shared, MOVED)
     return _fit_at(problem, result.x)
@@ -316,23 +269,40 @@ def with_everything(fit: DecayFit, data: DecayData, prior: Prior) -> DecayFit:
 
 
 def _fit_at(problem: DecayProblem, unknown: FloatArray) -> DecayFit:
-    residual, slope = problem.residuals(unknown), problem.jacobian(unknown)
+    residual = problem.residuals(unknown)
     shared, states = problem.split(unknown)
     misfits = residual[: -len(unknown)]
+    parts = [_share_of_decay(problem, decay) for decay in range(problem.data.decay_count)]
     return DecayFit(
         shared=shared,
         states=states,
         fitted_m_per_s2=problem.fitted,
         varied=problem.varied,
-        normal=marginal(slope, len(problem.varied)),
+        normal=np.eye(len(problem.varied)) + sum(part for part, _ in parts),
+        decay_normal=np.array([part for part, _ in parts]),
+        decay_pull=np.array([pull for _, pull in parts]),
         misfit=float(misfits @ misfits / max(misfits.size, 1)),
         decay_misfit=_decay_misfit(problem.data, problem.fitted),
         cost=float(residual @ residual),
     )
 
 
+def _share_of_decay(problem: DecayProblem, decay: int) -> tuple[FloatArray, FloatArray]:
+    """Curvature and slope over the varied unknowns from one decay alone, its states free."""
+    count, decays = len(problem.varied), problem.data.decay_count
+    rows = np.flatnonzero(np.nonzero(problem.used)[1] == decay)
+    own = count + decay + decays * np.arange(STATE_COUNT)
+    shared, state = problem.slope[rows, :count], problem.slope[np.ix_(rows, own)]
+    residual, state_value = problem.value[rows], problem.point[own]
+    # einsum keeps this to one thread: a pool of threads costs more than it saves here.
+    cross = np.einsum("ij,ik->jk", shared, state)
+    within = np.einsum("ij,ik->jk", state, state) + np.eye(STATE_COUNT)
+    free = np.linalg.solve(within, cross.T).T
+    curvature = np.einsum("ij,ik->jk", shared, shared) - free @ cross.T
+    return curvature, shared.T @ residual - free @ (state.T @ residual + state_value)
+
+
 def _decay_misfit(data: DecayData, fitted: FloatArray) -> FloatArray:
     left = ((data.acceleration_m_per_s2 - fitted) * data.weight) ** 2
-    mine = left[data.pushed, np.arange(data.decay_count)]
-    used = (data.weight > 0)[data.pushed, np.arange(data.decay_count)]
-    return np.asarray(mine.sum(axis=1) / np.maximum(used.sum(axis=1), 1))
+    used = (data.weight > 0).sum(axis=2)
+    return np.asarray((left.sum(axis=2) / np.maximum(used, 1)).max(axis=0))

@@ -31,31 +31,37 @@ MODEL_PARAMETER_COUNT = PITCH_INERTIA + 1
 STATE_COUNT = 10  # positions (body front, rear; wheel front, rear), their speeds, hands' forces
 HAND = 8  # hands on front and rear, N per corner, upwards, dying away with HAND_FADE_S
 HAND_FADE_S = 0.04  # hands that come off over some 0.1 s; common practice, no source
+LEAST_FADE = 1e-4  # of hands' force, below which they are left out
 REFERENCE_SPEED_M_PER_S = 0.05  # the contract's damper speed for the damping ratio
-NEWTON_STEPS = 2
+NEWTON_STEPS = 1  # from the speed one step before: a second one changes 0.02 % at 4 ms
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DamperLaw:
-    """Damper and friction of both axles for every parameter set, arrays of shape (p, 2, 1)."""
+    """Damper and friction of both axles for every parameter set and decay, each of shape (p, 2, d).
+
+    Whole arrays instead of broadcast ones: the time steps spend most of their time here.
+    """
 
     bump_n_s_per_m: FloatArray
     rebound_n_s_per_m: FloatArray
-    knee_speed_m_per_s: FloatArray
+    per_knee_speed_s_per_m: FloatArray
     digression: FloatArray
     friction_n: FloatArray
-    friction_width_m_per_s: FloatArray
+    per_friction_width_s_per_m: FloatArray
 
     def force_and_slope(self, speed_m_per_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return force [N] and its slope [N s/m] at damper speeds, both of shape (p, 2, d)."""
         initial = np.where(speed_m_per_s > 0, self.bump_n_s_per_m, self.rebound_n_s_per_m)
-        over_knee = (speed_m_per_s / self.knee_speed_m_per_s) ** 2
-        bend = 1 + over_knee * over_knee
+        bend = speed_m_per_s * self.per_knee_speed_s_per_m
+        bend *= bend
+        bend *= bend
+        bend += 1
         soft = (1 - self.digression) / np.sqrt(np.sqrt(bend))
-        step = np.tanh(speed_m_per_s / self.friction_width_m_per_s)
-        force = initial * speed_m_per_s * (self.digression + soft) + self.friction_n * step
+        dry = np.tanh(speed_m_per_s * self.per_friction_width_s_per_m)
+        force = initial * speed_m_per_s * (self.digression + soft) + self.friction_n * dry
         slope = initial * (self.digression + soft / bend)
-        slope += self.friction_n / self.friction_width_m_per_s * (1 - step * step)
+        slope += self.friction_n * self.per_friction_width_s_per_m * (1 - dry * dry)
         return force, slope
 
 
@@ -80,7 +86,7 @@ def axle_values(parameters: FloatArray) -> dict[str, FloatArray]:
     return {name: by_axle[:, :, i] for i, name in enumerate(AXLE_PARAMETERS)}
 
 
-def damper_law(values: dict[str, FloatArray]) -> DamperLaw:
+def damper_law(values: dict[str, FloatArray], decays: int) -> DamperLaw:
     """Damper law whose secant at the reference speed is the parameter ``damping``."""
     knee, digression = values["knee_speed"], values["digression"]
     bend = (1 + (REFERENCE_SPEED_M_PER_S / knee) ** 4) ** 0.25
@@ -89,14 +95,13 @@ def damper_law(values: dict[str, FloatArray]) -> DamperLaw:
     columns = (
         bump,
         bump * values["asymmetry"],
-        knee,
+        1 / knee,
         digression,
         values["friction"],
-        values["friction_width"],
+        1 / values["friction_width"],
     )
-    return DamperLaw(
-        **dict(zip(DamperLaw.__dataclass_fields__, (c[:, :, None] for c in columns), strict=True))
-    )
+    full = (np.repeat(column[:, :, None], decays, axis=2) for column in columns)
+    return DamperLaw(**dict(zip(DamperLaw.__dataclass_fields__, full, strict=True)))
 
 
 def body_mobility(values: dict[str, FloatArray], pitch_inertia: FloatArray) -> FloatArray:
@@ -186,29 +191,54 @@ def simulate_decays(
     Derived here: m z'' = F, m_u u'' = -F - T u - c u', F = K (u - z) + MR f(MR (u' - z')).
     """
     matrices = step_matrices(parameters, step_s)
-    law = damper_law(axle_values(parameters))
-    predictor = np.concatenate([matrices.free, matrices.lever @ matrices.free], axis=1)
+    decays = initial.shape[2]
+    law = damper_law(axle_values(parameters), decays)
     response = matrices.lever @ matrices.damper
-    own = np.diagonal(response, axis1=1, axis2=2)[:, :, None]
-    cross = response[:, [0, 1], [1, 0]][:, :, None]
-    state = np.array(initial[:, :HAND], dtype=float)
-    kick = np.concatenate([matrices.hand, matrices.lever @ matrices.hand], axis=1)
-    kick = kick @ initial[:, HAND:]
+    own = np.repeat(np.diagonal(response, axis1=1, axis2=2)[:, :, None], decays, axis=2)
+    cross = np.repeat(response[:, [0, 1], [1, 0]][:, :, None], decays, axis=2)
     fade = np.exp(-(np.arange(step_count) + 0.5) * step_s / HAND_FADE_S)
-    count = step_count // record_every
-    recorded = np.empty((len(parameters), 2, state.shape[2], count + 1))
-    recorded[..., 0] = state[:, 4:6]
+    advance, kick, expect = _advance(matrices, initial[:, HAND:])
+    state = np.array(initial[:, :HAND], dtype=float)
+    first = matrices.lever @ matrices.free @ state + fade[0] * expect
+    follow = np.concatenate([state, first], axis=1)
+    recorded = np.empty((step_count // record_every + 1, len(parameters), 2, decays))
+    recorded[0] = state[:, 4:6]
     speed = matrices.lever @ state[:, 4:8]
     force, slope = law.force_and_slope(speed)
     for index in range(step_count):
-        predicted = predictor @ state + fade[index] * kick
+        expected = np.ascontiguousarray(follow[:, 8:])
         for _ in range(NEWTON_STEPS):
-            error = speed - predicted[:, 4:] - own * force - cross * force[:, ::-1]
+            error = speed - expected - own * force - cross * force[:, ::-1]
             speed = speed - error / (1 - own * slope)
             force, slope = law.force_and_slope(speed)
-        middle = predicted[:, :4] + matrices.damper @ force
-        state[:, :4] += step_s * middle
-        state[:, 4:] = 2 * middle - state[:, 4:]
+        follow[:, 8:] = force
+        follow = advance @ follow
+        if fade[index] > LEAST_FADE:
+            follow += fade[index] * kick
         if (index + 1) % record_every == 0:
-            recorded[..., (index + 1) // record_every] = state[:, 4:6]
-    return recorded
+            recorded[(index + 1) // record_every] = follow[:, 4:6]
+    return recorded.transpose(1, 2, 3, 0)
+
+
+def _advance(
+    matrices: StepMatrices, hands_n: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """One step as a single product, for speed.
+
+    From the state (8) and the damper forces (2) of a step to the state behind it and the damper
+    speeds (2) that the next step has without damper forces: (p, 10, 10); what hands add to these,
+    (p, 10, d), and to the damper speeds of one step, (p, 2, d), at their full force.
+    """
+    one = np.eye(4)
+    keep = np.block([[one, 0 * one], [0 * one, -one]])
+    move = np.concatenate([matrices.step_s * one, 2 * one])
+    reach = matrices.lever @ matrices.free
+    ahead = np.concatenate([keep + move @ matrices.free, move @ matrices.damper], axis=2)
+    pushed = move @ matrices.hand @ hands_n
+    expect = matrices.lever @ matrices.hand @ hands_n
+    later = np.exp(-matrices.step_s / HAND_FADE_S)
+    return (
+        np.concatenate([ahead, reach @ ahead], axis=1),
+        np.concatenate([pushed, reach @ pushed + later * expect], axis=1),
+        expect,
+    )

@@ -28,14 +28,16 @@ class IntervalSettings:
 
     sigma_95: float = 1.96
     growth: float = 1.1
-    misfit_blocks: float = 15.0  # over which what the model leaves hangs together: half a swing
+    misfit_blocks: float = 12.0  # over which what the model leaves hangs together
+    assumed_decays: float = 2.0  # that scatter as noise does, against chance among few decays
+    least_weight: float = 1e-3  # of all decays for a number, below which it is prior knowledge
     frequency_allowance: float = 0.003  # one standard deviation, relative
     damping_allowance: float = 0.02
     side_allowance: float = 0.03  # bump and rebound apart
-    friction_allowance_n: float = 2.0
-    worst_frequency: float = 0.04  # standard deviation, relative, beyond which: None
-    worst_damping: float = 0.20
-    worst_side: float = 0.25
+    friction_allowance_n: float = 2.5
+    worst_frequency: float = 0.03  # standard deviation, relative, beyond which: None
+    worst_damping: float = 0.14
+    worst_side: float = 0.20
     worst_friction_n: float = 12.0
 
 
@@ -90,8 +92,8 @@ def axle_result(
     Notes
     -----
     Intervals from the curvature of the posterior (linear), widened by what the fit leaves
-    beyond noise (taken as correlated over half a swing) and by an allowance for the model's shape,
-    on the logarithm of each number.
+    beyond noise (taken as correlated over a tenth of a second), by how far the decays disagree
+    among themselves and by an allowance for the model's shape, on the logarithm of each number.
     """
     covariance = np.linalg.inv(fit.normal)
     scaled = covariance * np.outer(prior.shared_width, prior.shared_width)
@@ -101,7 +103,9 @@ def axle_result(
     missing = []
     for name, log_value in quantities(fit.shared, axle).items():
         gradient = _gradient(fit.shared, axle, name)
-        spread = growth * float(np.sqrt(gradient @ scaled @ gradient))
+        along = np.asarray(gradient * prior.shared_width)
+        disagreement = _disagreement(fit, covariance, along, settings)
+        spread = growth * disagreement * float(np.sqrt(gradient @ scaled @ gradient))
         systematic, culprit = _known_share(scaled, gradient, axle)
         allowance, worst = _limits(name, float(np.exp(log_value)), settings)
         if spread > worst:
@@ -122,6 +126,32 @@ def _gradient(shared: FloatArray, axle: int, name: str) -> FloatArray:
     columns += step * np.concatenate([np.eye(len(shared)), -np.eye(len(shared))])
     values = np.array([quantities(row, axle)[name] for row in columns])
     return np.asarray((values[: len(shared)] - values[len(shared) :]) / (2 * step))
+
+
+def _disagreement(
+    fit: DecayFit, covariance: FloatArray, along: FloatArray, settings: IntervalSettings
+) -> float:
+    """Factor (1 or more) by which decays scatter about the common fit beyond what noise explains.
+
+    Leaving one decay out moves the number by some amount (one linear step); noise alone would
+    move it by the square root of the difference of the two variances. Decays that hardly count
+    for the number hardly count here either.
+    """
+    squares, weights = [], []
+    variance = float(along @ covariance @ along)
+    for part, pull in zip(fit.decay_normal, fit.decay_pull, strict=True):
+        without = np.linalg.inv(fit.normal - part)
+        change = float(along @ without @ pull)
+        expected = float(along @ without @ along) - variance
+        squares.append(change**2 / max(expected, 1e-12 * variance))
+        weights.append(expected / (expected + variance))
+    weight = np.array(weights)
+    if weight.sum() < settings.least_weight:
+        return 1.0
+    mean_square = float(weight @ np.array(squares) / weight.sum())
+    count = float(weight.sum() ** 2 / (weight @ weight))
+    known = settings.assumed_decays
+    return float(np.sqrt(max(1.0, (known + count * mean_square) / (known + count))))
 
 
 def _known_share(

@@ -55,7 +55,7 @@ class PriorSettings:
     digression_width: float = 0.45
     friction_n: float = 40.0
     friction_width: float = 0.8
-    sign_change_m_per_s: float = 0.0025  # speed over which friction changes sign
+    sign_change_m_per_s: float = 0.0035  # speed over which friction changes sign
     sign_change_width: float = 0.7
     unsprung_mass_width: float = 0.02
     tyre_rate_n_per_m: float = 220e3  # where the owner states none

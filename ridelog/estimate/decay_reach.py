@@ -12,19 +12,19 @@ from ridelog.estimate.decay_fit import (
     DecayFit,
     Prior,
     linearise,
-    start_states,
 )
 from ridelog.estimate.decay_model import STATE_COUNT
 from ridelog.estimate.decay_release import Blocks, Push
-from ridelog.recording import BoolArray, FloatArray
+from ridelog.estimate.decay_states import by_decay, settled_states
+from ridelog.recording import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReachSettings:
     """How far to look back and when to stop; tried on simulated cars."""
 
-    earliest_s: float = 0.6  # before the cautious start
-    latest_s: float = 0.12  # behind it
+    earliest_s: float = 0.3  # before the start so far
+    latest_s: float = 0.2  # behind it
     step_s: float = 0.024
     window_s: float = 0.4  # long enough for hands to show in the swing they leave behind
     front_s: float = 0.16  # the part just behind the start, where hands show first
@@ -33,14 +33,14 @@ class ReachSettings:
     shortest_s: float = 0.3  # a decay from an earlier start must leave this much
     usual_most: float = 1.5  # most that the misfit long after the release may raise the limit
     margin_s: float = 0.08  # kept from the first start that fits
-    passes: int = 4
+    passes: int = 2
     covariance_growth: float = 2.0  # the cautious fit has seen part of the same data
 
 
 def cut_decays(
     blocks: Blocks,
     noise: FloatArray,
-    starts: Sequence[int],
+    starts: Sequence[int] | IntArray,
     pushes: Sequence[Push],
     steps_per_block: int,
 ) -> DecayData:
@@ -69,15 +69,13 @@ def leftover(data: DecayData, fit: DecayFit, prior: Prior, settings: ReachSettin
     count = len(fit.varied)
     precision = np.eye(count + STATE_COUNT)
     precision[:count, :count] = fit.normal / settings.covariance_growth
-    states = start_states(fit.shared, data, prior)
-    weight = data.weight.transpose(1, 0, 2).reshape(data.decay_count, -1)
+    states = settled_states(fit.shared, data, prior)
+    weight = by_decay(data.weight)
     residual = weight
     for _ in range(settings.passes):
         at = linearise(fit.shared, states, data, prior, fit.varied)
-        change = at.change.transpose(2, 0, 1, 3).reshape(data.decay_count, len(precision), -1)
-        change = change * weight[:, None]
-        misfit = (data.acceleration_m_per_s2 - at.read_m_per_s2).transpose(1, 0, 2)
-        misfit = misfit.reshape(data.decay_count, -1) * weight
+        change = by_decay(at.change) * weight[:, None]
+        misfit = by_decay(data.acceleration_m_per_s2 - at.read_m_per_s2) * weight
         scaled = (states / prior.state_width[:, None]).T
         right = np.einsum("dpn,dn->dp", change, misfit)
         right[:, count:] -= scaled
@@ -88,24 +86,27 @@ def leftover(data: DecayData, fit: DecayFit, prior: Prior, settings: ReachSettin
     return residual.reshape(data.decay_count, 2, -1)
 
 
-def first_of_longest_run(passes: BoolArray) -> int | None:
-    """First of the longest run of passing starts; one miss within a run is forgiven."""
-    best, best_length = None, 1
-    begin = None
-    for index in range(len(passes)):
-        if passes[index] and begin is None:
-            begin = index
-        if begin is not None and not passes[index : index + 2].any():
-            begin = None
-        elif begin is not None and index - begin + 1 > best_length:
-            best, best_length = begin, index - begin + 1
-    return best
+def first_of_last_run(passes: BoolArray, forgiven: int = 2) -> int | None:
+    """First of the run of passing starts that reaches the end, None without one.
+
+    Up to `forgiven` misses in a row do not end it: hands fail more starts than that.
+    """
+    run = None
+    misses = 0
+    for index in range(len(passes) - 1, -1, -1):
+        misses = 0 if passes[index] else misses + 1
+        if misses > forgiven:
+            break
+        if passes[index]:
+            run = index
+    return run
 
 
 def earliest_starts(
     blocks: Blocks,
     noise: FloatArray,
     pushes: tuple[Push, ...],
+    starts: tuple[int, ...],
     fit: DecayFit,
     prior: Prior,
     settings: ReachSettings,
@@ -124,23 +125,23 @@ def earliest_starts(
         blocks.count(settings.step_s),
     )
     window, front = blocks.count(settings.window_s), blocks.count(settings.front_s)
-    starts = [max(0, push.safe_start + int(offset)) for push in pushes for offset in offsets]
+    trials = np.maximum(0, np.array(starts)[:, None] + offsets)
     owners = [push for push in pushes for _ in offsets]
     stretches = [
         replace(push, end=max(min(start + window, push.end), start + 1))
-        for start, push in zip(starts, owners, strict=True)
+        for start, push in zip(trials.ravel(), owners, strict=True)
     ]
-    data = cut_decays(blocks, noise, starts, stretches, steps_per_block)
+    data = cut_decays(blocks, noise, trials.ravel(), stretches, steps_per_block)
     rest = leftover(data, fit, prior, settings)
     found: list[int | None] = []
-    for index, push in enumerate(pushes):
+    for index, trial in enumerate(trials):
         mine = rest[index * len(offsets) : (index + 1) * len(offsets)] ** 2
         # Hands between the axles show on both; a sensor that is missing leaves nothing.
         near = mine[:, :, :front].mean(axis=2).max(axis=1)
         far = mine.mean(axis=2).max(axis=1)
         usual = float(np.clip(np.median(near[-(len(near) // 3) :]), 1.0, settings.usual_most))
         clear = (near < settings.near_limit * usual) & (far < settings.far_limit * usual)
-        run = first_of_longest_run(clear)
+        run = first_of_last_run(clear)
         margin = blocks.count(settings.margin_s)
-        found.append(None if run is None else push.safe_start + int(offsets[run]) + margin)
+        found.append(None if run is None else int(trial[run]) + margin)
     return found

@@ -18,10 +18,11 @@ class ReleaseSettings:
     activity_over_rest: float = 4.0  # rms of a push over that of rest
     least_activity_m_per_s2: float = 0.04  # rms below which nothing can be told from a cheap sensor
     least_peak_m_per_s2: float = 0.35  # weaker pushes drown in friction
-    high_level: float = 0.35  # of the push's peak: after the last time above, hands are hardly on
-    safe_margin_s: float = 0.10  # from there to the first, cautious start of a decay
+    high_level: float = 0.5  # of the push's highest: the last rise above it is the letting go
+    smooth_s: float = 0.04  # over which the signal is averaged for that
+    safe_margin_s: float = 0.03  # from the zero behind that rise to the first start of a decay
     shortest_decay_s: float = 0.4
-    longest_decay_s: float = 4.0
+    longest_decay_s: float = 3.2
     rest_s: float = 0.3  # of rest kept behind a decay: it shows where friction held the car
 
 
@@ -99,8 +100,9 @@ def find_pushes(blocks: Blocks, noise: FloatArray, settings: ReleaseSettings) ->
 
     References
     ----------
-    Derived here: activity is the running rms; the release lies before the last excursion above
-    a share of the push's peak, since hands feed a swing that a free car would lose.
+    Derived here: activity is the running rms. A body pressed down and let go jumps up, so the
+    release lies on the last great rise of acceleration; where that comes back to zero, the springs
+    are near their rest and hands are off.
     """
     level = running_rms(blocks.mean, blocks.count(settings.activity_window_s))
     threshold = np.maximum(settings.activity_over_rest * noise, settings.least_activity_m_per_s2)
@@ -118,20 +120,28 @@ def find_pushes(blocks: Blocks, noise: FloatArray, settings: ReleaseSettings) ->
 def _push(
     blocks: Blocks, settings: ReleaseSettings, begin: int, end: int, limit: int
 ) -> Push | None:
-    stretch = np.abs(blocks.mean[:, begin:end])
-    smooth = running_rms(stretch, blocks.count(0.04))
-    peak = smooth.max(axis=1)
+    stretch = blocks.mean[:, begin:end]
+    width = blocks.count(settings.smooth_s)
+    peak = running_rms(stretch, width).max(axis=1)
     axle = int(np.argmax(peak))
     if peak[axle] < settings.least_peak_m_per_s2:
         return None
-    last_high = begin + int(np.flatnonzero(smooth[axle] > settings.high_level * peak[axle])[-1])
-    safe = last_high + blocks.count(settings.safe_margin_s)
+    smooth = np.convolve(stretch[axle], np.ones(width) / width, mode="same")
+    let_go = begin + _zero_behind_last_rise(smooth, settings.high_level)
+    safe = let_go + blocks.count(settings.safe_margin_s)
     last = min(
         end + blocks.count(settings.rest_s), limit, safe + blocks.count(settings.longest_decay_s)
     )
-    missing = np.flatnonzero(~blocks.valid[last_high:last])
+    missing = np.flatnonzero(~blocks.valid[let_go:last])
     if missing.size:
-        last = last_high + int(missing[0])
+        last = let_go + int(missing[0])
     if last - safe < blocks.count(settings.shortest_decay_s):
         return None
     return Push(begin=begin, safe_start=safe, end=last, axle=axle)
+
+
+def _zero_behind_last_rise(signal: FloatArray, level: float) -> int:
+    """Where the signal comes down to zero after the last time above `level` of its maximum."""
+    last_high = int(np.flatnonzero(signal > level * max(float(signal.max()), 0.0))[-1])
+    below = np.flatnonzero(signal[last_high:] <= 0)
+    return last_high + int(below[0]) if below.size else last_high

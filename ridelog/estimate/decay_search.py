@@ -10,7 +10,17 @@ from ridelog.estimate.decay_fit import DecayFit, Prior, fit_decays, with_everyth
 from ridelog.estimate.decay_model import HAND
 from ridelog.estimate.decay_reach import ReachSettings, cut_decays, earliest_starts
 from ridelog.estimate.decay_release import Blocks, Push
+from ridelog.estimate.decay_states import settled_states
 from ridelog.recording import FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How hard one fit tries; a robust one counts large misfits less."""
+
+    evaluations: int
+    tolerance: float
+    robust: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,13 +28,14 @@ class SearchSettings:
     """How often to fit; tried on simulated cars."""
 
     reach: ReachSettings = field(default_factory=ReachSettings)
-    longest_step_s: float = 0.0045  # of the simulation: 0.2 % of a decay's acceleration
-    cautious_evaluations: int = 10
-    evaluations: int = 25
-    rounds: int = 2  # of stepping back towards the releases
+    longest_step_s: float = 0.0045  # of the simulation: 0.5 % of a decay's acceleration
+    looking: Effort = Effort(evaluations=8, tolerance=1e-3, robust=True)
+    thorough: Effort = Effort(evaluations=25, tolerance=1e-4, robust=False)
     bad_misfit: float = 1.25  # of one decay: hands are still on, or something else moved the car
-    retreat_s: float = 0.08  # by which such a decay starts later
-    retreats: int = 2  # at most, before the first round; one in every later round
+    usual_most: float = 1.3  # most that the other decays' misfit may raise this
+    unexplained_misfit: float = 1.7  # of a decay that is left out in the end, likewise raised
+    retreat_s: float = 0.08  # by which a bad decay starts later
+    retreats: int = 3  # at most, before looking for the releases
     far_from_prior: float = 2.0  # prior widths: beyond, a fit may sit in the wrong valley
     no_hands_n: float = 1.0  # while looking for the release, hands may not explain anything
 
@@ -48,14 +59,6 @@ class Evidence:
     steps_per_block: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Effort:
-    """How hard one fit tries."""
-
-    evaluations: int
-    robust: bool
-
-
 def search_decays(
     blocks: Blocks,
     noise: FloatArray,
@@ -63,7 +66,7 @@ def search_decays(
     prior: Prior,
     settings: SearchSettings,
 ) -> Decays:
-    """Fit from cautious starts, then step back towards the releases and fit again.
+    """Fit from the first starts, look how early each decay may begin, and fit again.
 
     Parameters
     ----------
@@ -80,7 +83,8 @@ def search_decays(
 
     Notes
     -----
-    A decay that the common fit does not explain starts later, or is left out once too short.
+    A decay that the common fit does not explain starts later; one that it never explains, or that
+    gets too short, is left out.
 
     References
     ----------
@@ -88,25 +92,14 @@ def search_decays(
     """
     steps = int(np.ceil(blocks.block_s / settings.longest_step_s))
     evidence = Evidence(blocks=blocks, noise=noise, prior=prior, steps_per_block=steps)
-    no_hands = np.append(prior.state_width[:HAND], [settings.no_hands_n] * 2)
-    looking = replace(prior, state_width=no_hands)
     starts = tuple(push.safe_start for push in pushes)
-    cautious = Effort(evaluations=settings.cautious_evaluations, robust=True)
-    decays = _fitted(evidence, pushes, starts, None, cautious)
+    decays = _fitted(evidence, pushes, starts, prior.shared_centre, settings.looking)
     for _ in range(settings.retreats):
-        decays = _retreated(evidence, decays, settings, cautious)
-    for round_number in range(settings.rounds):
-        last = round_number == settings.rounds - 1
-        effort = Effort(evaluations=settings.evaluations, robust=False) if last else cautious
-        found = earliest_starts(
-            blocks, noise, decays.pushes, decays.fit, looking, settings.reach, steps
-        )
-        moved = [
-            (push, old if new is None else new)
-            for push, old, new in zip(decays.pushes, decays.starts, found, strict=True)
-        ]
-        decays = _fitted_again(evidence, decays, moved, settings, effort)
-        decays = _retreated(evidence, decays, settings, effort)
+        decays = _retreated(evidence, decays, settings)
+    decays = _stepped_back(evidence, decays, settings)
+    decays = _retreated(evidence, decays, settings)
+    decays = _without_unexplained(evidence, decays, settings)
+    decays = _fitted(evidence, decays.pushes, decays.starts, decays.fit, settings.thorough)
     decays = _checked_against_prior(evidence, decays, settings)
     data = cut_decays(blocks, noise, decays.starts, decays.pushes, steps)
     return replace(decays, fit=with_everything(decays.fit, data, prior))
@@ -116,21 +109,56 @@ def _fitted(
     evidence: Evidence,
     pushes: tuple[Push, ...],
     starts: tuple[int, ...],
-    shared: FloatArray | None,
+    begin: DecayFit | FloatArray,
     effort: Effort,
 ) -> Decays:
+    """Fit from shared unknowns, or from a fit with the same starts."""
     data = cut_decays(evidence.blocks, evidence.noise, starts, pushes, evidence.steps_per_block)
+    if isinstance(begin, DecayFit):
+        shared, states = begin.shared, begin.states
+    else:
+        shared, states = begin, settled_states(begin, data, evidence.prior)
     fit = fit_decays(
-        data, evidence.prior, start=shared, evaluations=effort.evaluations, robust=effort.robust
+        data,
+        evidence.prior,
+        shared=shared,
+        states=states,
+        evaluations=effort.evaluations,
+        tolerance=effort.tolerance,
+        robust=effort.robust,
     )
     return Decays(fit=fit, pushes=pushes, starts=starts)
 
 
-def _retreated(
-    evidence: Evidence, decays: Decays, settings: SearchSettings, effort: Effort
-) -> Decays:
+def _stepped_back(evidence: Evidence, decays: Decays, settings: SearchSettings) -> Decays:
+    """Begin every decay as early as a free car explains it, and fit afresh."""
+    no_hands = np.append(evidence.prior.state_width[:HAND], [settings.no_hands_n] * 2)
+    found = earliest_starts(
+        evidence.blocks,
+        evidence.noise,
+        decays.pushes,
+        decays.starts,
+        decays.fit,
+        replace(evidence.prior, state_width=no_hands),
+        settings.reach,
+        evidence.steps_per_block,
+    )
+    moved = [
+        (push, old if new is None else new)
+        for push, old, new in zip(decays.pushes, decays.starts, found, strict=True)
+    ]
+    return _fitted_again(evidence, decays, moved, settings)
+
+
+def _too_high(misfit: FloatArray, limit: float, settings: SearchSettings) -> FloatArray:
+    """Whether each decay's misfit is beyond the limit, raised where all of them are high."""
+    usual = float(np.clip(np.median(misfit), 1.0, settings.usual_most))
+    return np.asarray(misfit > limit * usual)
+
+
+def _retreated(evidence: Evidence, decays: Decays, settings: SearchSettings) -> Decays:
     """Start unexplained decays later, leave out what gets too short, and fit afresh."""
-    bad = decays.fit.decay_misfit > settings.bad_misfit
+    bad = _too_high(decays.fit.decay_misfit, settings.bad_misfit, settings)
     if not bad.any():
         return decays
     step = evidence.blocks.count(settings.retreat_s)
@@ -138,7 +166,20 @@ def _retreated(
         (push, start + step * int(late))
         for push, start, late in zip(decays.pushes, decays.starts, bad, strict=True)
     ]
-    return _fitted_again(evidence, decays, moved, settings, effort)
+    return _fitted_again(evidence, decays, moved, settings)
+
+
+def _without_unexplained(evidence: Evidence, decays: Decays, settings: SearchSettings) -> Decays:
+    """Leave out what a free car does not explain, as long as something is left."""
+    bad = _too_high(decays.fit.decay_misfit, settings.unexplained_misfit, settings)
+    if not bad.any() or bad.all():
+        return decays
+    kept = [
+        pair
+        for pair, drop in zip(zip(decays.pushes, decays.starts, strict=True), bad, strict=True)
+        if not drop
+    ]
+    return _fitted_again(evidence, decays, kept, settings)
 
 
 def _fitted_again(
@@ -146,7 +187,6 @@ def _fitted_again(
     decays: Decays,
     moved: list[tuple[Push, int]],
     settings: SearchSettings,
-    effort: Effort,
 ) -> Decays:
     """Fit with other starts, without the decays that got too short."""
     shortest = evidence.blocks.count(settings.reach.shortest_s)
@@ -154,7 +194,7 @@ def _fitted_again(
     if not kept:
         return decays
     pushes, starts = tuple(push for push, _ in kept), tuple(start for _, start in kept)
-    return _fitted(evidence, pushes, starts, decays.fit.shared, effort)
+    return _fitted(evidence, pushes, starts, decays.fit.shared, settings.looking)
 
 
 def _checked_against_prior(evidence: Evidence, decays: Decays, settings: SearchSettings) -> Decays:
@@ -163,6 +203,5 @@ def _checked_against_prior(evidence: Evidence, decays: Decays, settings: SearchS
     distance = np.abs(decays.fit.shared - prior.shared_centre) / prior.shared_width
     if distance.max() < settings.far_from_prior:
         return decays
-    thorough = Effort(evaluations=settings.evaluations, robust=False)
-    again = _fitted(evidence, decays.pushes, decays.starts, None, thorough)
+    again = _fitted(evidence, decays.pushes, decays.starts, prior.shared_centre, settings.thorough)
     return again if again.fit.cost < decays.fit.cost else decays
