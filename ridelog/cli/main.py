@@ -17,6 +17,7 @@ COMMANDS = {
     "advise": ("ridelog.cli.advise", "What to turn or fit next, from all runs of a car."),
     "compare": ("ridelog.cli.compare", "What changed between two runs?"),
     "check": ("ridelog.cli.check", "Is a log fit to be analyzed?"),
+    "join": ("ridelog.cli.join", "Put the parts of one drive into one log."),
     "calibrate": ("ridelog.cli.calibrate", "Sensors and motion ratio, for the car file."),
     "car-schema": ("ridelog.cli.car_schema", "The car file's JSON Schema, for editors."),
 }

@@ -21,6 +21,8 @@ from ridelog.ingest.cells import (
 from ridelog.units import QuantityError, check_unit
 
 DELIMITERS = (",", ";", "\t", "|", WHITESPACE)
+# These never stand inside a number or a time.
+_SURE_DELIMITERS = frozenset({";", "\t", "|"})
 # Rows looked at from the end of the head: enough to outvote any preamble, few enough to be quick.
 _SAMPLE_ROWS = 25
 # Enough for the header and rows of most logs; a long preamble needs the second, longer look.
@@ -156,6 +158,8 @@ def _delimiter(rows: Sequence[_Line]) -> tuple[str, int]:
         score = (times / len(sample)) * (numbers / len(cells)) if cells else 0.0
         if count > 1:
             score += 1e-3  # a table of one column only where nothing else fits
+        if any(mark in cell for cell in cells for mark in _SURE_DELIMITERS - {delimiter}):
+            score -= 1e-4  # of equals: "10:00:00;0,5" is cut at the semicolon
         if score > best_score:
             best, best_score, best_count = delimiter, score, count
         if score > 1:  # every row alike and every cell a number

@@ -392,3 +392,10 @@ def test_long_names_are_found_whole(read):
     logger = Logger(channels={"body_fl": ChannelMapping(column=name, unit="g")})
     raw = read(f'time_s,"{name}"\n0,1\n0.002,1\n', logger)
     assert raw.columns == {"body_fl": name}
+
+
+def test_dates_beside_decimal_commas_are_cut_at_the_semicolon(read):
+    rows = "".join(f"2026-05-02T10:00:{i / 10:06.3f};{i},5\n" for i in range(40))
+    raw = read("time;travel_fl_mm\n" + rows)
+    np.testing.assert_allclose(raw.time_s, np.arange(40) / 10, atol=1e-9)
+    np.testing.assert_allclose(raw.channels["travel_fl"] * 1000, np.arange(40) + 0.5)
