@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -46,6 +46,7 @@ class DriveSettings:
     unequal_log_ratio: float = 0.08
     weak_log_ratio: float = 0.2
     most_unexplained_ratio: float = 0.5  # drives leave 0.01 to 0.2; a standing car leaves all
+    unseen_travel_m: float = 0.006  # slow travel that hubs and body do not show
     slowest_without_travel_hz: float = 150.0  # friction turns within a sample; hubs alone miss it
 
 
@@ -117,6 +118,8 @@ def drive_balance(
             "force balance: springs and dampers do not explain how the body moves; the car stands, "
             "or the sensors do not sit where the car file says"
         )
+    if not recording.has(*TRAVEL_CHANNELS):
+        fit = fit_balance(_without_contacts(parts, fit, car, drive), car, settings)
     bump, droop = _gaps(recording, car, fit, parts)
     if bump or droop:
         use = _usable(recording, car, drive, bump, droop)
@@ -148,6 +151,23 @@ def _usable(
         lowest = _limit(axle.droop_gap_m, droop_mm.get(corner), -travel[use], drive)
         use &= (travel < highest) & (-travel < lowest)
     return use
+
+
+def _without_contacts(
+    parts: tuple[CornerSignals, ...], fit: BalanceFit, car: Car, drive: DriveSettings
+) -> tuple[CornerSignals, ...]:
+    """Keep out where the integrated travel comes near a stop; slow travel is not in it."""
+    kept = []
+    for part, block in zip(parts, fit.blocks, strict=True):
+        use = part.use.copy()
+        for number, travel in enumerate(block.motion.travel_m()):
+            axle = car.front if number < 2 else car.rear
+            highest = _limit(axle.bump_gap_m, None, travel[part.use], drive)
+            lowest = _limit(axle.droop_gap_m, None, -travel[part.use], drive)
+            use &= travel < highest - drive.unseen_travel_m * (axle.bump_gap_m is not None)
+            use &= -travel < lowest - drive.unseen_travel_m * (axle.droop_gap_m is not None)
+        kept.append(replace(part, use=use))
+    return tuple(kept)
 
 
 def _limit(
