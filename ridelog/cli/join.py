@@ -21,22 +21,46 @@ from ridelog.cli.output import progress
     "--out", "out_file", required=True, type=ANY_PATH, metavar="FILE", help="The new log."
 )
 @click.option(
+    "--same-motion",
+    nargs=2,
+    metavar="COLUMN COLUMN",
+    help="Two loggers instead of two parts: a column of each that feels the same motion.",
+)
+@click.option(
     "--car", "car_file", type=ANY_PATH, metavar="FILE", help="Car file, if it names the clock."
 )
-def command(parts: tuple[Path, ...], out_file: Path, car_file: Path | None) -> None:
-    """Join the files of one drive that a logger split, in the order of their clocks."""
+def command(
+    parts: tuple[Path, ...],
+    out_file: Path,
+    same_motion: tuple[str, str] | None,
+    car_file: Path | None,
+) -> None:
+    """Join the files of one drive that a logger split, or the logs of two loggers on one ride.
+
+    Parts are put in the order of their clocks. Two loggers are laid over each other by a motion
+    that both felt; the first gives the rows, and the offset is told with its interval.
+    """
     for part in parts:
         find_log(part)
+    if same_motion is not None and len(parts) != 2:
+        raise click.UsageError("--same-motion takes two logs.", click.get_current_context())
     with progress(f"joining {len(parts)} files"):
         from ridelog.car.description import Logger
         from ridelog.car.load import load_car
+        from ridelog.ingest.join_loggers import join_loggers
         from ridelog.ingest.join_parts import join_parts
+        from ridelog.report.joined import match_remarks
         from ridelog.runs.write_table import write_table
 
         logger = Logger() if car_file is None else load_car(find_car(parts[0], car_file)).logger
-        joined = join_parts(parts, logger.time_column, logger.time_unit)
+        if same_motion is None:
+            joined = join_parts(parts, logger.time_column, logger.time_unit)
+            remarks = joined.remarks
+        else:
+            joined, match = join_loggers(parts[0], parts[1], same_motion, logger)
+            remarks = match_remarks(match)
         above = [row for row in (joined.header, joined.units) if row]
         write_table(out_file, [*above, *joined.rows], joined.delimiter)
     click.echo(f"{len(joined.rows)} rows of {len(parts)} files written to {out_file}")
-    for remark in joined.remarks:
+    for remark in remarks:
         click.echo(f"- {remark}")

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
+import numpy as np
 import pytest
 
+from ridelog.car.description import Logger
 from ridelog.cli.main import main
+from ridelog.ingest.read import read_log
 
 
 def call(capsys, status: int, *words: str) -> str:
@@ -44,3 +49,32 @@ def test_no_log_is_overwritten(parts, capsys):
 
 def test_a_missing_part(parts, capsys):
     assert call(capsys, 2, "a.csv", "c.csv", "--out", "x.csv").startswith("c.csv: there is no")
+
+
+def test_two_loggers(tmp_path, monkeypatch, capsys):
+    """A travel logger and a phone, 5.25 s apart by their clocks, on one made-up ride."""
+    monkeypatch.chdir(tmp_path)
+    random = np.random.default_rng(3)
+    hz, phase = random.uniform(0.7, 12, 60), random.uniform(0, 6.28, 60)
+
+    def motion(time_s):
+        return np.sin(2 * np.pi * np.outer(time_s, hz) + phase).sum(axis=1)
+
+    ours, theirs = np.arange(8000) / 200, 4 + np.arange(3000) / 100
+    body = 9.8 + 0.2 * motion(ours) + 0.3 * random.standard_normal(8000)
+    seat = 1.0 + 0.02 * motion(theirs)
+    rows = "".join(f"{t:.4f},{b:.4f}\n" for t, b in zip(ours, body, strict=True))
+    (tmp_path / "a.csv").write_text("time_s,body_fl_mps2\n" + rows)
+    rows = "".join(f"{1000 * (t - 5.25):.0f},{s:.5f}\n" for t, s in zip(theirs, seat, strict=True))
+    (tmp_path / "b.csv").write_text("time_ms,seat_g\n" + rows)
+    words = ("a.csv", "b.csv", "--same-motion", "body_fl_mps2", "seat_g", "--out", "x.csv")
+    printed = call(capsys, 0, *words)
+    offset = float(re.search(r"is set ([+-]\d+\.\d+) s", printed)[1])
+    assert offset == pytest.approx(5.25, abs=0.001)
+    raw = read_log(tmp_path / "x.csv", Logger())
+    np.testing.assert_allclose(raw.time_s, ours)
+    seen = raw.channels["seat"] / 9.80665
+    inside = np.isfinite(seen)
+    assert inside.sum() == pytest.approx(6000, abs=4)
+    np.testing.assert_allclose(seen[inside], 1 + 0.02 * motion(ours[inside]), atol=0.03)
+    assert "takes two logs" in call(capsys, 2, "a.csv", *words[2:])
