@@ -172,6 +172,8 @@ def _parse(
     row_count, gaps = 0, False
     with _reader(handle, table, wanted, text) as reader:
         for chunk in reader:
+            if not {*wanted, *text} <= set(chunk.columns):
+                raise _NotPlainError  # the first row is too short
             if watched is not None and not gaps:
                 gaps = bool(np.isnan(chunk[watched].to_numpy()).any())
             share_read = (handle.tell() - begin) / size_bytes

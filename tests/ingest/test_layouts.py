@@ -399,3 +399,10 @@ def test_dates_beside_decimal_commas_are_cut_at_the_semicolon(read):
     raw = read("time;travel_fl_mm\n" + rows)
     np.testing.assert_allclose(raw.time_s, np.arange(40) / 10, atol=1e-9)
     np.testing.assert_allclose(raw.channels["travel_fl"] * 1000, np.arange(40) + 0.5)
+
+
+def test_rows_that_are_all_shorter_than_a_later_torn_one(read):
+    """Found by fuzzing: the table looks four cells wide, the rows parsed first have three."""
+    logger = Logger(channels={"cabin": ChannelMapping(column="2", unit="g")}, sample_rate_hz=100.0)
+    raw = read('time_s;tr_s;travel",000;9,80\n0,002;-0,143;9,82\n0,004;0,266;90,006;-', logger)
+    assert raw.source.rows_read + raw.source.rows_skipped_count == 2
