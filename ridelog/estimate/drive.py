@@ -33,6 +33,15 @@ from ridelog.recording import (
     Recording,
 )
 
+# Rate error of a logger that loses samples, one standard deviation: a ceramic resonator's (common
+# practice, no source).
+LOSSY_CLOCK_RATE = 0.003
+
+NO_BOUNCE_OF_ONE_SENSOR = (
+    "no bounce of the whole car: a bounce test tells it from the body frequencies of both axles, "
+    "which takes a body accelerometer over each"
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AxleFindings:
@@ -80,12 +89,21 @@ def estimate_log(
     Derived here: choice of method by the sensors at hand.
     """
     kind = log_kind(recording)
+    car, clock_notes = _with_clock_doubt(car, problems)
     found = _axle_findings(recording, car, kind)
-    whole, whole_curves, whole_notes = _whole_car(recording, car, found)
+    whole, whole_curves, whole_notes = _whole_car(recording, car, found, kind)
     comfort, comfort_notes = _comfort(recording, kind)
     road, road_notes = _road(recording, car, kind)
     corners, curves, corner_notes = _corners(recording, car, found, kind)
-    all_notes = (*notes, *found.notes, *whole_notes, *corner_notes, *comfort_notes, *road_notes)
+    all_notes = (
+        *notes,
+        *clock_notes,
+        *found.notes,
+        *whole_notes,
+        *corner_notes,
+        *comfort_notes,
+        *road_notes,
+    )
     return AnalysisResult(
         log=LogInfo(
             file=recording.source.file,
@@ -105,6 +123,18 @@ def estimate_log(
         curves=replace(curves, spectra=(*found.spectra, *whole_curves)),
         weak_corner=dict(found.weak_corner),
     )
+
+
+def _with_clock_doubt(car: Car, problems: tuple[Problem, ...]) -> tuple[Car, tuple[str, ...]]:
+    """Trust a clock less that jittered, ran backwards or lost samples."""
+    if not any(problem.code in ("clock", "gap") for problem in problems):
+        return car, ()
+    rate = max(car.tolerances.clock_rate, LOSSY_CLOCK_RATE)
+    note = (
+        f"the logger lost samples or its clock stumbled, so its rate is trusted to "
+        f"{100 * rate:.1f} % only, and so is every frequency"
+    )
+    return replace(car, tolerances=replace(car.tolerances, clock_rate=rate)), (note,)
 
 
 def _axle_findings(recording: Recording, car: Car, kind: str) -> AxleFindings:
@@ -176,7 +206,7 @@ def _from_few_sensors(recording: Recording, car: Car) -> AxleFindings:
 
 
 def _whole_car(
-    recording: Recording, car: Car, found: AxleFindings
+    recording: Recording, car: Car, found: AxleFindings, kind: str
 ) -> tuple[WholeCarResult, tuple[SpectrumCurve, ...], tuple[str, ...]]:
     """Bounce of the whole body: from the axles where they are known, else from the body sensor."""
     from ridelog.estimate.axles_to_car import whole_car_of_axles
@@ -185,6 +215,8 @@ def _whole_car(
     known = whole_car_of_axles(found.axles, car)
     if known is not None:
         return known, (), ()
+    if kind == "bounce":  # what follows asks for a road
+        return WholeCarResult(), (), (NO_BOUNCE_OF_ONE_SENSOR,)
     if not any(recording.has(name) for name in (*BODY_CHANNELS, "cabin", "seat")):
         return WholeCarResult(), (), ()
     try:
