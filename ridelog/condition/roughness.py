@@ -40,7 +40,7 @@ class NoiseSettings:
     rattle_ratio: float = 0.72
     burst_ratio: float = 0.6
     moves_below_hz: float = 25.0
-    longest_s: float = 180.0
+    longest_s: float = 120.0
 
 
 def find_noise(signals: Signals, settings: NoiseSettings | None = None) -> Checked:

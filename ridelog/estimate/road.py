@@ -33,7 +33,8 @@ class RoadSettings:
     lowest_waviness, highest_waviness: range of measured roads, searched in waviness_steps.
     obstacle_ratio: a window this many times the typical level holds a kerb or hump, or a sensor at
     its limit, not road.
-    fewest_windows: fewer give no interval. level_doubt (of the logarithm), waviness_doubt: standard
+    fewest_windows: fewer give no interval. most_windows: so many, spread over a longer log, leave
+    less doubt than the gains do. level_doubt (of the logarithm), waviness_doubt: standard
     deviations of what the quarter-car view leaves out, set on simulated cars.
     """
 
@@ -49,6 +50,7 @@ class RoadSettings:
     waviness_steps: int = 21
     obstacle_ratio: float = 2.0
     fewest_windows: int = 8
+    most_windows: int = 240
     level_doubt: float = 0.10
     waviness_doubt: float = 0.08
 
@@ -178,6 +180,9 @@ def _road_windows(
             found=len(starts) * s.window_s / 2,
             unit="s",
         )
+    if len(starts) > s.most_windows:
+        spread = np.linspace(0, len(starts) - 1, s.most_windows)
+        starts = [starts[number] for number in np.rint(spread).astype(int)]
     # The steps of a road are nearly white: no strong long waves leak into the short ones' bins.
     steps = np.diff(road, axis=1, append=road[:, -1:])
     pieces = np.stack([steps[:, start : start + count] for start in starts])
