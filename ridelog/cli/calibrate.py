@@ -29,15 +29,19 @@ upside_down_option = click.option(
 
 @click.group(
     "calibrate",
+    invoke_without_command=True,
     short_help="Sensors and motion ratio, for the car file.",
     epilog="\b\nExample:  ridelog calibrate travel --column A0 --channel travel_fl --bump shorter"
     ' --ride-height "312 mm" --point "0.52 V" "360 mm" --point "4.41 V" "251 mm"',
 )
-def command() -> None:
+@click.pass_context
+def command(context: click.Context) -> None:
     """Calibrate sensors and measure the motion ratio; --car FILE writes the result down."""
+    if context.invoked_subcommand is None:
+        click.echo(context.get_help())
 
 
-@command.command("two-position")
+@command.command("two-position", short_help="Accelerometer, one axis, up and down.")
 @click.option("--up", required=True, type=ANY_PATH, metavar="LOG", help="At rest, axis up.")
 @click.option("--down", required=True, type=ANY_PATH, metavar="LOG", help="At rest, axis down.")
 @column_option
@@ -63,7 +67,7 @@ def two_position(
     change_channel(car_file, dry_run, channel, values)
 
 
-@command.command("six-position")
+@command.command("six-position", short_help="Accelerometer, three axes, six positions.")
 @click.option(
     "--at",
     "places",
@@ -105,7 +109,7 @@ def six_position(
     change_channel(car_file, dry_run, channel, values)
 
 
-@command.command("motion-ratio")
+@command.command("motion-ratio", short_help="Damper / wheel travel at jack heights.")
 @click.option(
     "--point",
     "points",

@@ -25,7 +25,7 @@ ride_reading_option = click.option(
 )
 
 
-@click.command("travel")
+@click.command("travel", short_help="Travel sensor along the damper, by caliper.")
 @column_option
 @channel_option
 @bump_option
@@ -71,7 +71,7 @@ def travel(
     change_channel(car_file, dry_run, channel, found.values)
 
 
-@click.command("string")
+@click.command("string", short_help="String sensor at an angle, by its geometry.")
 @column_option
 @channel_option
 @bump_option
@@ -114,7 +114,7 @@ def string(
     change_channel(car_file, dry_run, channel, found.values)
 
 
-@click.command("arm")
+@click.command("arm", short_help="Rotary sensor with arm and rod, by geometry.")
 @column_option
 @channel_option
 @click.option(
@@ -182,7 +182,7 @@ def arm(
     change_channel(car_file, dry_run, channel, found.values)
 
 
-@click.command("zero")
+@click.command("zero", short_help="Zero travel at ride height, standing car.")
 @click.argument("log", type=ANY_PATH)
 @click.option(
     "--car",

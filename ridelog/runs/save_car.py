@@ -54,6 +54,7 @@ def plan_change(path: Path, edit: Callable[[Path, str], str]) -> CarChange:
         When the file has faults before, or would have them afterwards.
     """
     load_car(path)
+    path = path.resolve()  # of a link, the file itself is changed and the link stays
     before = path.read_bytes().decode("utf-8")
     mark = "\ufeff" if before.startswith("\ufeff") else ""  # some editors begin files with one
     after = mark + edit(path, before.removeprefix(mark))

@@ -74,6 +74,22 @@ def changed(folder: Path) -> dict[str, tuple[str, str]]:
     return {old.split(" ")[0]: (old, new) for old, new in pairs}
 
 
+def test_alone_it_shows_its_help(capsys):
+    call()
+    printed = capsys.readouterr().out
+    assert "  six-position  Accelerometer, three axes, six positions." in printed
+
+
+def test_a_link_to_the_car_file_stays_a_link(folder):
+    (folder / "elsewhere").mkdir()
+    (folder / "car.toml").rename(folder / "elsewhere" / "real.toml")
+    (folder / "car.toml").symlink_to(folder / "elsewhere" / "real.toml")
+    call(*TRAVEL, *POINTS, "--car", "car.toml")
+    assert (folder / "car.toml").is_symlink()
+    kept = folder / "elsewhere" / "real.toml.before-1"
+    assert kept.read_text(encoding="utf-8") == CAR
+
+
 TRAVEL = ("travel", "--column", "A3", "--channel", "travel_rr", "--bump", "shorter")
 POINTS = ("--point", "0.50 V", "360 mm", "--point", "4.50 V", "250 mm")
 
