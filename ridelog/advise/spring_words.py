@@ -103,8 +103,8 @@ def _why_close(advice: SpringAdvice, measured: Estimate, target: float) -> str:
         return "the target lies inside, no other spring."
     ideal = "" if advice.ideal_rate_n_per_m is None else rate_words(advice.ideal_rate_n_per_m)
     return (
-        f"{percent_words(measured.value / target)}, but no spring one can buy is surely nearer "
-        f"(ideal {ideal})."
+        f"{percent_words(measured.value / target)}, but no spring one can buy comes so much "
+        f"nearer that it is worth the money (ideal {ideal})."
     )
 
 
@@ -144,9 +144,12 @@ def _finding(advice: SpringAdvice, axle: Axle) -> tuple[str, ...]:
     ratio = measured / advice.now_n_per_m
     if abs(ratio - 1) < FINDING_RATIO:
         return ()
+    following = ""
+    if advice.verdict == "change":
+        following = " The next one may stray as far, which the interval allows for."
     return (
         f"The spring measures {rate_words(measured)} at a motion ratio of {axle.motion_ratio:g}, "
         f"{abs(ratio - 1) * 100:.0f} % {'more' if ratio > 1 else 'less'} than the "
         f"{rate_words(advice.now_n_per_m)} stated (3-5 % is usual; more points to a wrong motion "
-        "ratio or mass). The next one may stray as far, which the interval allows for.",
+        f"ratio or mass).{following}",
     )

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from ridelog.estimate.result import Estimate
 from ridelog.runs.block_statistics import BlockSettings, LogChange, seconds_to_settle
 
+NOTHING_SEEN = 4.0
+"""A change this many times smaller than what would surely show is no change to speak of."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuantityChange:
@@ -94,7 +97,7 @@ def _text(
     """Say the values, the change and the verdict."""
     first, second = (f"{value.value:.3g}" for value in values)
     suffix = f" {unit}" if unit else ""
-    percent = [f"{100 * part:+.0f}" for part in (change.value, change.low, change.high)]
+    percent = [f"{round(100 * p):+d}" for p in (change.value, change.low, change.high)]
     return (
         f"{what}: {first} -> {second}{suffix}, {percent[0]} % "
         f"(95 %: {percent[1]} to {percent[2]} %): {verdict}"
@@ -105,6 +108,8 @@ def _outlook(change: Estimate, verdict: str, smallest: float, minutes: float | N
     """Say what such drives can show and what would settle it."""
     if verdict != "cannot tell":
         return "."
+    if abs(change.value) < smallest / NOTHING_SEEN:
+        return f"; a change of {100 * smallest:.0f} % or more would have shown."
     seen = f"; such drives surely show changes from {100 * smallest:.0f} % up"
     if minutes is None:
         return f"{seen}. A change this small takes several drives to and fro, not longer ones."

@@ -147,6 +147,14 @@ def test_cannot_tell_says_what_would() -> None:
     assert "cannot tell; such drives surely show changes from" in found.text
 
 
+def test_a_quantity_that_stayed_says_what_would_have_shown() -> None:
+    found = by_name(compare_runs(*runs(0.3100, 0.3099), builders.car()), "damping ratio")
+    assert found.verdict == "cannot tell"
+    assert ", +0 % (" in found.text
+    assert "-0 %" not in found.text
+    assert found.text.endswith("or more would have shown.")
+
+
 def test_nothing_in_common_is_said() -> None:
     blind = builders.axle_result(None, body_frequency_hz=None)
     comparison = compare_runs(
