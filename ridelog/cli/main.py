@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import importlib
+import os
 import sys
 
 import click
@@ -22,6 +23,9 @@ COMMANDS = {
     "car-schema": ("ridelog.cli.car_schema", "The car file's JSON Schema, for editors."),
 }
 """Module and short help by command. The help is kept here so that listing loads no command."""
+
+THREAD_LIMITS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""Read by the linear algebra library when numpy is loaded, so set before any command is."""
 
 EXIT_FAULT = 2
 EXIT_STOPPED = 130
@@ -80,6 +84,9 @@ def main(arguments: list[str] | None = None) -> None:
     SystemExit
         Always: 0 done, 2 the input or the call is at fault (one line each on standard error).
     """
+    # Our matrices are small: a second thread waits for the first and doubles the processor time.
+    for name in THREAD_LIMITS:
+        os.environ.setdefault(name, "1")
     try:
         status = commands.main(arguments, prog_name="ridelog", standalone_mode=False)
     except click.UsageError as error:
