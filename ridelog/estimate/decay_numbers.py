@@ -35,7 +35,7 @@ class IntervalSettings:
     damping_allowance: float = 0.02
     side_allowance: float = 0.03  # bump and rebound apart
     friction_allowance_n: float = 2.5
-    worst_frequency: float = 0.03  # standard deviation, relative, beyond which: None
+    worst_frequency: float = 0.025  # standard deviation, relative, beyond which: None
     worst_damping: float = 0.14
     worst_side: float = 0.20
     worst_friction_n: float = 12.0
@@ -95,7 +95,7 @@ def axle_result(
     beyond noise (taken as correlated over a tenth of a second), by how far the decays disagree
     among themselves and by an allowance for the model's shape, on the logarithm of each number.
     """
-    covariance = np.linalg.inv(fit.normal)
+    covariance = np.asarray(np.linalg.inv(fit.normal), dtype=np.float64)
     scaled = covariance * np.outer(prior.shared_width, prior.shared_width)
     excess = max(0.0, fit.misfit - 1.0)
     growth = settings.growth * float(np.sqrt(1 + settings.misfit_blocks * excess))
@@ -103,7 +103,7 @@ def axle_result(
     missing = []
     for name, log_value in quantities(fit.shared, axle).items():
         gradient = _gradient(fit.shared, axle, name)
-        along = np.asarray(gradient * prior.shared_width)
+        along = gradient * prior.shared_width
         disagreement = _disagreement(fit, covariance, along, settings)
         spread = growth * disagreement * float(np.sqrt(gradient @ scaled @ gradient))
         systematic, culprit = _known_share(scaled, gradient, axle)

@@ -13,6 +13,7 @@ from ridelog.car.description import Axle, Car
 from ridelog.errors import NotEnoughDataError
 from ridelog.estimate.decay_prior import AxleNumbers
 from ridelog.estimate.decay_release import ReleaseSettings, block_means, find_pushes, rest_noise
+from ridelog.estimate.drive import estimate_log
 from ridelog.estimate.free_decay import bounce_results, free_decay
 from ridelog.recording import Recording, Source
 
@@ -157,8 +158,17 @@ def test_pushes_and_noise_are_counted():
     assert len(pushes) == len(RELEASES_S)
 
 
-def test_log_of_one_axle_says_what_is_missing():
-    corner = Corner()
+def bounce_log(channels):
+    size = len(next(iter(channels.values())))
+    return Recording(
+        sample_rate_hz=RATE_HZ,
+        channels=channels,
+        valid=np.ones(size, bool),
+        source=Source(file="bounce.csv", layout="canonical"),
+    )
+
+
+def made_up_car(corner):
     axle = Axle(
         layout="independent",
         track_m=1.5,
@@ -168,15 +178,13 @@ def test_log_of_one_axle_says_what_is_missing():
         motion_ratio=1.0,
         tyre_rate_n_per_m=corner.tyre,
     )
-    signal = accelerometer(corner, seed=6)
-    recording = Recording(
-        sample_rate_hz=RATE_HZ,
-        channels={"body_rl": signal},
-        valid=np.ones(signal.size, bool),
-        source=Source(file="bounce.csv", layout="canonical"),
-    )
-    car = Car(name="made up", wheelbase_m=2.6, front=axle, rear=axle)
-    axles, curves, notes = bounce_results(recording, car)
+    return Car(name="made up", wheelbase_m=2.6, front=axle, rear=axle)
+
+
+def test_log_of_one_axle_says_what_is_missing():
+    corner = Corner()
+    recording = bounce_log({"body_rl": accelerometer(corner, seed=6)})
+    axles, curves, notes = bounce_results(recording, made_up_car(corner))
     assert list(axles) == ["rear"]
     found = axles["rear"].body_frequency_hz
     assert found.low < 1.2090 < found.high
@@ -185,3 +193,15 @@ def test_log_of_one_axle_says_what_is_missing():
     assert notes[-1] == (
         "front axle: no body accelerometer over it, so the bounce test cannot tell about it"
     )
+
+
+def test_bounce_log_of_the_cabin_alone_tells_no_number():
+    # A drive with this sensor tells the whole car's bounce, by the road; a standing car has none.
+    corner = Corner()
+    cabin = accelerometer(corner, seed=7)
+    recording = bounce_log({"cabin": cabin, "speed": np.zeros(cabin.size)})
+    result = estimate_log(recording, made_up_car(corner))
+    assert result.log.kind == "bounce"
+    assert result.whole_car.bounce_frequency_hz is None
+    assert result.whole_car.bounce_damping_ratio is None
+    assert any("a body accelerometer over each" in note for note in result.notes)
