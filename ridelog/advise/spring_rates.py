@@ -27,7 +27,7 @@ class SpringSettings:
     shared_share: float = 0.5
     default_tyre_rate_n_per_m: float = 220e3  # passenger-car tyres near 2 bar: 180-260 N/mm
     default_tyre_sd: float = 0.15
-    worthwhile_gain: float = 0.02  # nobody feels less, and it is less than springs stray
+    worthwhile_gain: float = 0.015  # nobody feels less, and it is less than springs stray
     same_rate: float = 0.02
 
 

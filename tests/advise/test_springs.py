@@ -77,7 +77,7 @@ def axle_with_truth(true_over_catalogue: float, target_hz: float, **changes: obj
     return axle, result
 
 
-@pytest.mark.parametrize("step", [-3, -2, 2, 4])
+@pytest.mark.parametrize("step", [-3, -2, -1, 1, 2, 4])
 def test_honest_spring_finds_the_step_that_hits_the_target(step: int) -> None:
     """Target made from a spring on the shelf: exactly that one must be advised."""
     wanted = (325 + 25 * step) * LBF_PER_IN
@@ -122,6 +122,18 @@ def test_no_change_where_the_log_cannot_tell() -> None:
         for r in (vague, sure)
     ]
     assert verdicts == ["close", "change"]
+
+
+def test_no_change_for_a_gain_that_nobody_feels() -> None:
+    """Target 3 % off; the nearest step lies 4 lbf/in beyond it and has a stray of its own."""
+    target = body_frequency_hz((150 - 4) * LBF_PER_IN * 0.7**2, 400.0, TYRE)
+    axle, result = axle_with_truth(
+        1.0, target, spring_rate_n_per_m=137 * LBF_PER_IN, sprung_mass_kg=800.0
+    )
+    advice = advise_spring(builders.car(axle), [builders.run("a.csv", 6, result)], "front")
+    assert (advice.verdict, advice.next_n_per_m) == ("close", axle.spring_rate_n_per_m)
+    words = " ".join(spring_reasons(advice, axle, knob_first=False))
+    assert "worth the money" in words
 
 
 def test_no_change_where_nothing_nearer_can_be_bought() -> None:
