@@ -104,8 +104,8 @@ def axle_result(
     for name, log_value in quantities(fit.shared, axle).items():
         gradient = _gradient(fit.shared, axle, name)
         along = gradient * prior.shared_width
-        disagreement = _disagreement(fit, covariance, along, settings)
-        spread = growth * disagreement * float(np.sqrt(gradient @ scaled @ gradient))
+        scatter = disagreement(fit, covariance, along, settings)
+        spread = growth * scatter * float(np.sqrt(gradient @ scaled @ gradient))
         systematic, culprit = _known_share(scaled, gradient, axle)
         allowance, worst = _limits(name, float(np.exp(log_value)), settings)
         if spread > worst:
@@ -128,7 +128,7 @@ def _gradient(shared: FloatArray, axle: int, name: str) -> FloatArray:
     return np.asarray((values[: len(shared)] - values[len(shared) :]) / (2 * step))
 
 
-def _disagreement(
+def disagreement(
     fit: DecayFit, covariance: FloatArray, along: FloatArray, settings: IntervalSettings
 ) -> float:
     """Factor (1 or more) by which decays scatter about the common fit beyond what noise explains.
