@@ -13,7 +13,8 @@ from ridelog.estimate.few_sensor_fit import FewSensorFit, fit_few_sensors
 from ridelog.estimate.few_sensor_priors import AxleNumbers, Mode
 from ridelog.estimate.few_sensor_results import axle_results, spectrum_curves
 from ridelog.estimate.result import AxleResult, Estimate
-from ridelog.recording import AXLES, FloatArray, Recording
+from ridelog.estimate.road_match.settings import RoadMatchGuess
+from ridelog.recording import AXLES, TRAVEL_CHANNELS, FloatArray, Recording
 
 AxleOutcome = tuple[dict[str, AxleResult], tuple[SpectrumCurve, ...], tuple[str, ...]]
 """Results by axle, curves to draw, and notes on what could not be told and why."""
@@ -45,6 +46,9 @@ def two_body_results(recording: Recording, car: Car) -> AxleOutcome:
 def travel_only_results(recording: Recording, car: Car) -> AxleOutcome:
     """Both axles from travel alone: one sensor at each axle, or two.
 
+    Four sensors are told by the road match, fewer (or a drive the match cannot use) by the fit
+    to the spectra.
+
     Parameters
     ----------
     recording : Recording
@@ -59,12 +63,63 @@ def travel_only_results(recording: Recording, car: Car) -> AxleOutcome:
 
     References
     ----------
-    See `fit_few_sensors`.
+    See `fit_road_match` and `fit_few_sensors`.
     """
-    return _outcome(recording, car, kind="travel")
+    chosen = axle_signals(recording, "travel")
+    if chosen is None or not recording.has(*TRAVEL_CHANNELS):
+        return _outcome(recording, car, kind="travel")
+    fit = _fit_or_none(recording, car, *chosen)
+    matched = _matched(recording, car, fit)
+    if matched is None:
+        return _outcome(recording, car, kind="travel", fit=fit)
+    results, notes = matched
+    results = {
+        name: _with_catalogue_error(result, car.axle(name)) for name, result in results.items()
+    }
+    return results, () if fit is None else spectrum_curves(fit), notes
 
 
-def _outcome(recording: Recording, car: Car, *, kind: str) -> AxleOutcome:
+def _fit_or_none(
+    recording: Recording, car: Car, pairs: tuple[FloatArray, ...], modes: tuple[Mode, ...]
+) -> FewSensorFit | None:
+    try:
+        return _fit(recording, car, pairs, modes, travel=True)
+    except SignalError:
+        return None
+
+
+def _matched(
+    recording: Recording, car: Car, fit: FewSensorFit | None
+) -> tuple[dict[str, AxleResult], tuple[str, ...]] | None:
+    """Results of the road match, started from the fit to the spectra; None where untrusted."""
+    from ridelog.estimate.road_match.fit import fit_road_match
+    from ridelog.estimate.road_match.results import match_results, trusted
+
+    try:
+        match = fit_road_match(recording, car, guess=None if fit is None else _guess(fit, car))
+    except SignalError:
+        return None
+    return match_results(match, car) if trusted(match) else None
+
+
+def _guess(fit: FewSensorFit, car: Car) -> RoadMatchGuess:
+    """Where the road match starts: springs and dampers at the damper, and the delays."""
+    springs, damping = [], []
+    for number, name in enumerate(AXLES):
+        axle = fit.model.axle_model(fit.fit.parameters[None], number, 0)
+        lever = car.axle(name).motion_ratio ** 2
+        springs.append(float(axle.wheel_rate_n_per_m[0, 0]) / lever)
+        damping.append(float(axle.wheel_damping_n_s_per_m[0, 0]) / lever)
+    return RoadMatchGuess(
+        spring_n_per_m=(springs[0], springs[1]),
+        damping_n_s_per_m=(damping[0], damping[1]),
+        delay_s=(float(fit.delays_s.min()), float(fit.delays_s.max())),
+    )
+
+
+def _outcome(
+    recording: Recording, car: Car, *, kind: str, fit: FewSensorFit | None = None
+) -> AxleOutcome:
     method = (
         "fit of a two-axle car to the travel spectra"
         if kind == "travel"
@@ -77,7 +132,7 @@ def _outcome(recording: Recording, car: Car, *, kind: str) -> AxleOutcome:
         return nothing, (), (f"Front and rear: need at least one {sensors} at each axle",)
     pairs, modes = chosen
     try:
-        fit = _fit(recording, car, pairs, modes, travel=kind == "travel")
+        fit = fit or _fit(recording, car, pairs, modes, travel=kind == "travel")
     except SignalError as error:
         return nothing, (), (f"Front and rear frequency and damping: {error}",)
     results, notes = axle_results(fit, method=method)
