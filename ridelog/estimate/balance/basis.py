@@ -100,7 +100,7 @@ def speed_steps(speed_m_per_s: FloatArray) -> FloatArray:
         Damper speed [m/s], shape (n,).
     """
     step = np.diff(speed_m_per_s)
-    tiny = 1e-6
+    tiny = 1e-8
     return np.where(np.abs(step) < tiny, np.where(step < 0, -tiny, tiny), step)
 
 
