@@ -156,6 +156,6 @@ def _inline_table(values: Mapping[str, TomlValue]) -> Any:
 
     table = tomlkit.inline_table()
     for key, value in values.items():
-        table.append(key, value)
+        table.append(key, _inline_table(value) if isinstance(value, Mapping) else value)
     spaced = f"{{ {table.as_string()[1:-1]} }}"
     return tomlkit.parse(f"section = {spaced}\n")["section"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+import numpy as np
 from rich.console import Group, RenderableType
 from rich.text import Text
 
@@ -74,6 +75,9 @@ def six_position_text(fit: SixPositionFit) -> RenderableType:
     notes = [
         f"left over: {1000 * fit.residual_g:.2f} mg; angles between axes xy, yz, zx: {angles} deg"
     ]
+    cross = ~np.eye(3, dtype=bool)
+    if np.all(np.abs(fit.matrix)[cross] < fit.half_widths[:3][cross]):
+        notes.append("what an axis feels of the others is less than the placement can tell")
     return Group(table, *_remarks(fit.warnings, notes))
 
 

@@ -211,7 +211,10 @@ def test_six_positions_into_the_car_file_and_through_a_log(folder, capsys):
         words += ["--at", place, name]
     call("six-position", *words, "--columns", "ax1", "ay1", "az1", "--channel", "body_fl",
          "--car", "car.toml")  # fmt: skip
-    assert "Warnings" not in capsys.readouterr().out
+    printed = capsys.readouterr().out
+    assert "Warnings" not in printed
+    assert "less than the placement can tell" in " ".join(printed.split())
+    assert ", cross_axis = { ax1 = -0.00" in printed
     logger = load_car(folder / "car.toml").logger
     log = still(folder / "tilted.csv", 7, ax1=0.643, ay1=-0.0552, az1=0.9204)
     only = Logger(channels={"body_fl": logger.channels["body_fl"]})
