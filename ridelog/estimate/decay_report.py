@@ -102,8 +102,8 @@ def _remarks(axle: str, missing: tuple[str, ...], decays: int) -> list[str]:
     why = (
         f"no decay after a push at the {axle} was found: push down there and let go"
         if decays == 0
-        else f"its {decays} decay(s) are too small or too short against friction and sensor noise: "
-        "push harder, let go quickly, and repeat"
+        else f"its {decays} decay(s) are too small or too short against friction and sensor noise, "
+        "or differ too much: push harder, let go quickly, and repeat"
     )
     return [f"{axle} axle: cannot tell {words}; {why}"]
 
