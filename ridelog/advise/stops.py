@@ -19,6 +19,7 @@ class StopSettings:
     shallow_mm: float = 5.0  # the soft first part of a rubber stop
     gap_doubt_mm: float = 4.0  # measured less than stated by more: the car has sagged
     seldom_per_minute: float = 0.3
+    often_per_minute: float = 20.0  # both corners; on simulated drives the damping then reads wrong
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,6 +209,11 @@ def stop_reasons(
     hit = f"Bump stops hit {times} ({', '.join(evidence.corners)}{depth})."
     if evidence.per_minute < settings.seldom_per_minute:
         hit += " That is seldom: after one pothole nothing needs doing."
+    if evidence.per_minute > settings.often_per_minute:
+        hit += (
+            " That often, stops pass for damping: do not trust this run's damping, drive slower or "
+            "on a smoother road."
+        )
     ranked = "; ".join(
         f"{place}. {remedy.action} ({remedy.evidence})"
         for place, remedy in enumerate(remedies, start=1)

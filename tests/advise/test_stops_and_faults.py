@@ -89,6 +89,18 @@ def test_stop_words() -> None:
     assert words[1].startswith("Against it, best first: 1. ")
 
 
+def test_a_drive_that_lives_on_its_stops_is_not_trusted() -> None:
+    often, usual = (
+        stop_reasons(
+            evidence(contacts=n, per_minute=float(n)),
+            stop_remedies(evidence(), CLOSE, None),
+        )[0]
+        for n in (27, 10)
+    )
+    assert "do not trust this run's damping" in often
+    assert "do not trust" not in usual
+
+
 def test_top_out_is_told() -> None:
     low = CornerResult(
         top_out=StopContacts(contacts=(Contact(start_s=1, end_s=1.1, depth_mm=1.0),))

@@ -61,8 +61,12 @@ class Story:
 
     def right(self, drive: int, axle: str) -> bool:
         """Whether an axle was truly within 10 % of its target."""
-        true = self.truths[axle][self.clicks(drive, axle)]
-        return bool(abs(true / self.target(axle) - 1) <= WINDOW)
+        return self.miss(drive, axle) <= WINDOW
+
+    def miss(self, drive: int, axle: str) -> float:
+        """How far an axle truly was from its target, relative; the last drive where it ended."""
+        true = self.truths[axle][self.clicks(min(drive, len(self.runs) - 1), axle)]
+        return float(abs(true / self.target(axle) - 1))
 
     @property
     def right_at(self) -> int | None:
@@ -195,6 +199,8 @@ def summary(stories: Sequence[Story]) -> dict[str, float]:
     ]
     return {
         "cars": len(stories),
+        **{f"median miss, drive {n + 1} [%]": _miss(stories, n) for n in range(3)},
+        "median miss, last drive [%]": _miss(stories, MOST_DRIVES),
         "right, median drives": float(np.median(right)),
         "right, 90 % of cars": float(np.quantile(right, 0.9, method="higher")),
         "right within 2": float((right <= 2).mean()),
@@ -209,6 +215,11 @@ def summary(stories: Sequence[Story]) -> dict[str, float]:
         "measured interval holds truth": float(np.mean(told)) if told else float("nan"),
         "advice beyond the knob": sum(story.beyond for story in stories),
     }
+
+
+def _miss(stories: Sequence[Story], drive: int) -> float:
+    """Median miss of all axles in one drive [%]."""
+    return float(100 * np.median([s.miss(drive, axle) for s in stories for axle in AXLES]))
 
 
 def story_lines(story: Story) -> list[str]:
