@@ -24,7 +24,7 @@ from ridelog.cli.output import progress
     "--same-motion",
     nargs=2,
     metavar="COLUMN COLUMN",
-    help="Two loggers instead of two parts: a column of each that feels the same motion.",
+    help="Two loggers instead of two parts: columns on the same part of the car, one of each.",
 )
 @click.option(
     "--car", "car_file", type=ANY_PATH, metavar="FILE", help="Car file, if it names the clock."

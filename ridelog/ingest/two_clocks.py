@@ -23,7 +23,8 @@ class MatchSettings:
     of the whole: two clocks of 100 parts per million drift apart by 0.36 s in an hour.
     `least_correlation`: of a piece, at its peak; two sensors on one body reach 0.5 to 0.95,
     unrelated rides stay below 0.2. `least_lead`: the peak over the next best elsewhere.
-    `fewest_blocks`: as many are needed to judge their scatter.
+    `fewest_blocks`: as many are needed to judge their scatter. `widest_s`: a half-width beyond
+    this is of no use: it is a quarter of a period of wheel hop.
     """
 
     rate_hz: float = 100.0
@@ -34,6 +35,7 @@ class MatchSettings:
     least_correlation: float = 0.3
     least_lead: float = 1.3
     fewest_blocks: int = 3
+    widest_s: float = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,8 +91,8 @@ def match_clocks(
     -----
     A long piece of the second is laid over all of the first by cross-correlation; then short blocks
     one by one around that offset, each peak refined by a parabola. A line through the blocks'
-    offsets gives offset and drift, its scatter the interval by Student's t. A delay that one sensor
-    always has is part of the offset.
+    offsets gives offset and drift, its scatter the interval by Student's t. What one sensor always
+    feels later than the other is part of the offset: between body and hub that is 10 to 20 ms.
 
     References
     ----------
@@ -115,6 +117,12 @@ def match_clocks(
     shift_s = base_a - base_b
     middle_s = float(centres.mean())
     offset, drift = _line(centres - middle_s, offsets + shift_s)
+    if offset.high - offset.low > 2 * settings.widest_s:
+        half_ms = 500 * (offset.high - offset.low)
+        raise CalibrationError(
+            f"the offset of the clocks can be told to +-{half_ms:.0f} ms only, which is of no use;"
+            " record longer, or name columns that feel the same motion"
+        )
     overlap = min(len(a), lag + len(b)) - max(0, lag)
     return ClockMatch(
         offset_s=offset,

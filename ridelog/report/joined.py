@@ -29,5 +29,8 @@ def match_remarks(match: ClockMatch) -> tuple[str, ...]:
             f"the second clock drifts by {drift:.0f} parts per million ({low:.0f} to {high:.0f});"
             " that was taken off"
         )
-    remarks.append("a delay that one of the two sensors always has is part of the offset")
+    remarks.append(
+        "what one sensor always feels later than the other is part of the offset: name two on the"
+        " same part of the car, body and body, not body and wheel (that is 10 to 20 ms off)"
+    )
     return tuple(remarks)

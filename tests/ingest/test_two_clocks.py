@@ -11,9 +11,9 @@ from ridelog.errors import CalibrationError
 from ridelog.ingest.two_clocks import match_clocks
 
 
-def ride(random: np.random.Generator, tones: int = 200):
-    """A random motion between 0.7 and 14 Hz that can be asked for at any instant."""
-    hz = random.uniform(0.7, 14.0, tones)
+def ride(random: np.random.Generator, tones: int = 200, highest_hz: float = 14.0):
+    """A random motion from 0.7 Hz up that can be asked for at any instant."""
+    hz = random.uniform(0.7, highest_hz, tones)
     phase = random.uniform(0, 2 * np.pi, tones)
 
     def at(time_s: np.ndarray) -> np.ndarray:
@@ -106,3 +106,13 @@ def test_too_short_a_recording_is_refused():
     first_s, first, second_s, second = two_loggers(6, 0.0)
     with pytest.raises(CalibrationError, match="shorter than 24 s"):
         match_clocks(first_s, first, second_s[:1000], second[:1000])
+
+
+def test_an_offset_too_vague_to_be_of_use_is_refused():
+    """Each piece of the second is shifted by up to 80 ms of its own, as in unlike sensors."""
+    random = np.random.default_rng(21)
+    motion = ride(random, highest_hz=3.0)
+    first_s = np.arange(6000) / 100
+    shift_s = np.repeat(random.uniform(-0.08, 0.08, 8), 750)
+    with pytest.raises(CalibrationError, match=r"can be told to \+-\d+ ms only"):
+        match_clocks(first_s, motion(first_s), first_s, motion(first_s + shift_s))
