@@ -22,6 +22,7 @@ CASES = (
     # label, situation, seed, seconds, channels, estimator
     ("two body sensors", "two_accel", 31, 110.0, ("body_fl", "body_rl"), two_body_results),
     ("four travels", "travel_only", 32, 75.0, TRAVEL_CHANNELS, travel_only_results),
+    ("four travels, nonlinear", "nonlinear", 34, 75.0, TRAVEL_CHANNELS, travel_only_results),
     ("two travels", "travel_only", 32, 75.0, ("travel_fl", "travel_rl"), travel_only_results),
     ("four travels, unkind", "unkind", 33, 75.0, TRAVEL_CHANNELS, travel_only_results),
     ("two body, unkind", "unkind", 33, 75.0, ("body_fl", "body_rl"), two_body_results),
@@ -111,9 +112,14 @@ def print_table(count):
 @pytest.mark.slow
 def test_few_sensor_table():
     outcome = print_table(12)
-    for label in ("two body sensors", "four travels"):
-        errors = outcome[label]["body_frequency_hz"].errors
-        assert np.sqrt(np.mean(np.square(errors))) < 0.05
+    for label, frequency, damping in (
+        ("two body sensors", 0.05, 0.5),
+        ("four travels", 0.03, 0.15),
+        ("four travels, nonlinear", 0.03, 0.15),
+    ):
+        for key, limit in (("body_frequency_hz", frequency), ("damping_ratio", damping)):
+            errors = outcome[label][key].errors
+            assert np.sqrt(np.mean(np.square(errors))) < limit, (label, key)
 
 
 if __name__ == "__main__":

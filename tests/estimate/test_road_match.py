@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from ridelog.car.description import Axle, Car
-from ridelog.errors import NotEnoughDataError
+from ridelog.errors import NotEnoughDataError, SignalError
 from ridelog.estimate.road_match.delay import band_passed, follow_path, search_path
+from ridelog.estimate.road_match.fit import fit_road_match
 from ridelog.estimate.road_match.likelihood import (
     choose_blocks,
     mean_and_difference,
@@ -16,6 +17,7 @@ from ridelog.estimate.road_match.likelihood import (
 from ridelog.estimate.road_match.mechanics import log_determinant, road_per_travel
 from ridelog.estimate.road_match.roads import make_warp
 from ridelog.estimate.road_match.settings import BandSettings, PathSettings
+from ridelog.recording import TRAVEL_CHANNELS, Recording, Source
 
 RATE_HZ = 50.0
 FRONT = Axle(
@@ -166,3 +168,16 @@ def test_blocks_keep_clear_of_gaps_and_of_a_standing_car():
     assert not unusable[blocks.index].any()
     with pytest.raises(NotEnoughDataError, match="steady driving"):
         choose_blocks(road, np.ones(5000, bool), 0.3, BandSettings())
+
+
+def test_slow_log_is_refused_and_says_why():
+    count = 4000
+    travel = 0.01 * np.random.default_rng(2).standard_normal((4, count))
+    recording = Recording(
+        sample_rate_hz=50.0,
+        channels=dict(zip(TRAVEL_CHANNELS, travel, strict=True)),
+        valid=np.ones(count, bool),
+        source=Source(file="slow.csv", layout="canonical"),
+    )
+    with pytest.raises(SignalError, match=r"sampled at 50\.0 Hz"):
+        fit_road_match(recording, CAR)

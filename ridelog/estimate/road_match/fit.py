@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ridelog.car.description import Car
+from ridelog.errors import NotEnoughDataError, SignalError
 from ridelog.estimate.road_match.delay import DelayPath, band_passed, follow_path, search_path
 from ridelog.estimate.road_match.descent import one_pass
 from ridelog.estimate.road_match.motion import AxleMotion, axle_motion
@@ -12,7 +13,7 @@ from ridelog.estimate.road_match.prior import car_prior
 from ridelog.estimate.road_match.problem import MatchProblem, MatchState, start_point
 from ridelog.estimate.road_match.roads import ForceLayout
 from ridelog.estimate.road_match.settings import RoadMatchGuess, RoadMatchSettings
-from ridelog.recording import FloatArray, Recording
+from ridelog.recording import TRAVEL_CHANNELS, FloatArray, Recording
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,6 +60,8 @@ def fit_road_match(
 
     Raises
     ------
+    SignalError
+        Sampled too slowly.
     NotEnoughDataError
         Too little driving clear of gaps and stops.
 
@@ -74,22 +77,23 @@ def fit_road_match(
     Derived here; see `mismatch_slope` for the likelihood.
     """
     chosen = settings or RoadMatchSettings()
+    if recording.sample_rate_hz < chosen.slowest_sample_rate_hz:
+        raise SignalError(
+            f"sampled at {recording.sample_rate_hz:.1f} Hz; the road match needs"
+            f" {chosen.slowest_sample_rate_hz:g} Hz"
+        )
     layout = ForceLayout(curves=chosen.basis.column_count)
     problem = MatchProblem(
-        motion=axle_motion(recording, car, chosen),
+        motion=axle_motion(_middle(recording, chosen.longest_s), car, chosen),
         car=car,
         layout=layout,
         prior=car_prior(car, layout, chosen),
         settings=chosen,
     )
-    point = start_point(problem, guess)
-    state = MatchState(point=point, path=_first_path(problem, point, guess))
-    for number in range(chosen.most_passes):
-        rounds = 3 if number < chosen.path_passes else 1
-        state = one_pass(problem, _follow(problem, state, rounds))
-        calm = state.settled and state.gain < chosen.enough_gain
-        if calm and number + 1 >= chosen.fewest_passes:
-            break
+    try:
+        state = _settle(problem, guess)
+    except NotEnoughDataError:
+        state = _settle(_in_short_blocks(problem), guess)
     return RoadMatch(
         motion=problem.motion,
         layout=layout,
@@ -102,6 +106,34 @@ def fit_road_match(
         settled=state.settled,
         coherence=state.coherence,
     )
+
+
+def _middle(recording: Recording, longest_s: float) -> Recording:
+    """Four travels of the middle of a drive, all of a short one."""
+    spare = max(0, recording.sample_count - int(longest_s * recording.sample_rate_hz))
+    part = slice(spare // 2, recording.sample_count - (spare - spare // 2))
+    channels = {name: recording.channels[name][part] for name in TRAVEL_CHANNELS}
+    return replace(recording, channels=channels, valid=recording.valid[part])
+
+
+def _settle(problem: MatchProblem, guess: RoadMatchGuess | None) -> MatchState:
+    """Pass after pass until little is gained."""
+    chosen = problem.settings
+    point = start_point(problem, guess)
+    state = MatchState(point=point, path=_first_path(problem, point, guess))
+    for number in range(chosen.most_passes):
+        rounds = 3 if number < chosen.path_passes else 1
+        state = one_pass(problem, _follow(problem, state, rounds))
+        calm = state.settled and state.gain < chosen.enough_gain
+        if calm and number + 1 >= chosen.fewest_passes:
+            break
+    return state
+
+
+def _in_short_blocks(problem: MatchProblem) -> MatchProblem:
+    band = problem.settings.band
+    band = replace(band, block_s=band.block_s / 2, fewest_blocks=2 * band.fewest_blocks)
+    return replace(problem, settings=replace(problem.settings, band=band))
 
 
 def _signals(problem: MatchProblem, point: FloatArray) -> FloatArray:

@@ -23,6 +23,8 @@ class BandSettings:
     longer roll over the same asperities. Roads are held at `rate_hz`, cut off softly from
     `cut_from_hz` to `cut_to_hz` and below `slow_hz`. Damper speed is low-passed at
     `speed_limit_hz`: above, travel's steps drown it. `noise_band_hz` holds only sensor noise.
+    Where too few blocks of `block_s` are clear of gaps and stops, twice as many of half that
+    length will do.
     """
 
     low_hz: float = 0.7
@@ -89,9 +91,10 @@ class RoadMatchSettings:
     """All choices of the road match.
 
     From `fewest_passes` to `most_passes` passes, no more once one gains less than `enough_gain`
-    [nats]; the first `path_passes` follow the delay more closely. A pass moves stiffness and damping by no more than
-    `longest_step`. `readings_per_bin` are the independent
-    readings of one block and bin under half-overlapping Hann windows.
+    [nats]; the first `path_passes` follow the delay more closely. A pass moves stiffness and
+    damping by no more than `longest_step`. `readings_per_bin` are the independent readings of one
+    block and bin under half-overlapping Hann windows. Slower logs show too little of the dampers'
+    reversals; of a longer drive the middle `longest_s` are used: more costs memory.
     """
 
     basis: BasisSettings = field(default_factory=_basis)
@@ -102,6 +105,8 @@ class RoadMatchSettings:
     most_passes: int = 12
     enough_gain: float = 1.0
     path_passes: int = 2
+    slowest_sample_rate_hz: float = 100.0
+    longest_s: float = 600.0
     longest_step: float = 0.4
     readings_per_bin: float = 0.48
 
