@@ -13,8 +13,8 @@ def test_damaged_files_of_every_kind_give_a_result_or_one_line(tmp_path):
     every = kinds(tmp_path)
     fuzz(every, 200, 20261125, tmp_path)
     assert [kind.name for kind in every if kind.failures] == [], report(every)
-    assert all(kind.outcomes.total() == 25 for kind in every)
-    assert all(len(kind.outcomes) > 3 for kind in every), report(every)
+    assert {kind.outcomes.total() for kind in every} == {25, 2}  # 2 of those that take long
+    assert all(len(kind.outcomes) > 3 for kind in every if kind.one_in == 1), report(every)
 
 
 def test_the_fuzzer_itself_sees_a_crash_and_a_second_line(tmp_path):
