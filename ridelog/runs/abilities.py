@@ -58,7 +58,7 @@ def abilities(recording: Recording, kind: str) -> tuple[Ability, ...]:
     """
     return (
         *(_axle_ability(recording, kind, axle) for axle in AXLES),
-        _whole_car_ability(recording),
+        _whole_car_ability(recording, kind),
         _force_ability(recording, kind),
         _stop_ability(recording, kind),
         _comfort_ability(recording, kind),
@@ -89,11 +89,16 @@ def _axle_ability(recording: Recording, kind: str, axle: str) -> Ability:
     return _ability(f"{axle}_frequency_and_damping", question, way, lack)
 
 
-def _whole_car_ability(recording: Recording) -> Ability:
+def _whole_car_ability(recording: Recording, kind: str) -> Ability:
     slow = recording.sample_rate_hz < SLOWEST_RATE_HZ
-    known = _on_body(recording) or _at_both_axles(recording, "travel")
-    way = "any sensor of the body's motion" if known and not slow else ""
-    lack = TOO_SLOW if slow else "needs a sensor of the body's motion"
+    if kind == "bounce":
+        known = _at_both_axles(recording, "body")
+        way, lack = "both axles together", "needs body accelerometers over both axles"
+    else:
+        known = _on_body(recording) or _at_both_axles(recording, "travel")
+        way, lack = "any sensor of the body's motion", "needs a sensor of the body's motion"
+    way = way if known and not slow else ""
+    lack = TOO_SLOW if slow else lack
     return _ability("whole_car_bounce", "bounce of the car as a whole", way, lack)
 
 

@@ -22,6 +22,7 @@ TABLE = {
     "phone": (("cabin",), "drive", {"whole_car_bounce", "stop_contacts", "comfort"}),
     "one axle": (("body_fl", "body_fr"), "drive", {"whole_car_bounce", "stop_contacts", "comfort"}),
     "bounce": (BODY_CHANNELS, "bounce", {*AXLE_QUESTIONS, "whole_car_bounce"}),
+    "bounce, one sensor": (("cabin",), "bounce", set()),
     "speed alone": (("speed",), "drive", set()),
 }
 
