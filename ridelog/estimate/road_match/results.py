@@ -45,12 +45,12 @@ class MatchIntervalSettings:
     frequency_factor: float = 2.0
     damping_factor: float = 1.1
     frequency_floor: float = 0.005
-    damping_floor: float = 0.06
+    damping_floor: float = 0.07
     side_floor: float = 0.09
     hop_floor: float = 0.01
     widest_frequency: float = 0.12
     widest_damping: float = 0.40
-    restless_gain: float = 20.0
+    restless_gain: float = 100.0
     least_coherence: float = 0.4
 
 
