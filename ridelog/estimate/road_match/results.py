@@ -36,7 +36,6 @@ class MatchIntervalSettings:
     """What the fit's own covariance leaves out, found on simulated cars of several kinds.
 
     Standard deviations are widened by the factors, then a relative floor is added in quadrature:
-    sensor gains, masses, and friction that travel hardly tells from low-speed damping.
     sensor gains, masses, and friction that travel alone hardly tells from low-speed damping.
     Wider than `widest` (one relative standard deviation) is not reported. A match that still
     gained more than `restless_gain` in its last pass, or whose roads share less than
