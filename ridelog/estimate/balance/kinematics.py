@@ -25,6 +25,9 @@ from ridelog.recording import FloatArray
 # Above the band the channels fade out over this much.
 _FALL_HZ = 8.0
 
+# Taper, clearance and ramp at either end of a stretch.
+_END_MARGIN_S = 2.5
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KinematicSettings:
@@ -134,6 +137,9 @@ def calibrate_kinematics(
     rows: list[list[IdentityRow]] = []
     band = prepared[0].band
     share = np.ones((4, band.stop - band.start))
+    # Beside holes in the log the residual is what gating smears, not the accelerometers' noise.
+    margin = int(_END_MARGIN_S * blocks[0].sample_rate_hz)
+    whole = all(bool(block.use[margin:-margin].all()) for block in blocks)
     for _ in range(settings.passes):
         rows = [identity_rows(block, car, corrections, share) for block in prepared]
         residuals = np.array([[row.residual for row in block] for block in rows])
@@ -145,7 +151,8 @@ def calibrate_kinematics(
             for row, row_weight in zip(block_rows, weight, strict=True):
                 row.add_to(normal, gradient, row_weight)
         corrections = corrections - np.linalg.solve(normal, gradient)
-        share = _motion_share(rows, share, prepared[0].omega[band], step_bins, settings)
+        if whole:
+            share = _motion_share(rows, share, prepared[0].omega[band], step_bins, settings)
     corners = [row for block_rows in rows for row in block_rows[0:4]]
     left = sum(float(np.sum(np.abs(row.residual) ** 2)) for row in corners)
     moved = sum(float(np.sum(np.abs(row.derivatives[0]) ** 2)) for row in corners)
