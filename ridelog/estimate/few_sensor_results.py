@@ -204,6 +204,9 @@ def _estimates(
                 systematic_half_width=float(1.96 * systematic * value),
                 largest_contributor=_largest(float(random[number]), float(systematic), frequency),
             )
+    if out["body_frequency_hz"] is None:
+        # A stated tyre rate and wheel mass give a hop for any log, even one that holds no car.
+        out["wheel_hop_hz"] = None
     return out
 
 
