@@ -14,6 +14,9 @@ from ridelog.recording import FloatArray
 
 TWO_SIDED_95 = 1.96
 
+# Relative; the balance holds the body for stiff. Found on simulated bodies that twist.
+_TWISTING_BODY_DOUBT = 0.003
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoubtSettings:
@@ -94,7 +97,9 @@ def gain_doubts(fit: BalanceFit, car: Car, number: int) -> dict[str, float]:
         direction[8 + corner] = 0.25
         direction[corner] = -0.25
     direction[24 + number] = 0.5
-    return {"sensor gains": float(np.sqrt(direction @ fit.calibration.covariance @ direction))}
+    gains = float(np.sqrt(direction @ fit.calibration.covariance @ direction))
+    twist = {"twisting body": _TWISTING_BODY_DOUBT} if fit.calibration.body_twists else {}
+    return {"sensor gains": gains, **twist}
 
 
 def tyre_doubt(

@@ -32,6 +32,12 @@ from ridelog.recording import (
 _WORST_GAP_MM = 8.5
 
 
+_TWIST_NOTE = (
+    "the body twists between the axles: the four body sensors do not move in one plane; a soft or "
+    "rusty body, a loose sensor mount; frequencies are a little less sure"
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriveSettings:
     """Which samples count, how long stretches are, and when a pair of dampers counts as unequal."""
@@ -126,6 +132,8 @@ def drive_balance(
         use = _usable(recording, car, drive, bump, droop)
         fit = fit_balance(_stretches(recording, use, drive), car, settings)
     fit, weak, notes = _judge_sides(fit, car, settings, drive)
+    if fit.calibration.body_twists:
+        notes = (*notes, _TWIST_NOTE)
     notes = (*notes, *_share_notes(recording, parts))
     return DriveBalance(
         fit=fit, bump_gap_mm=bump, droop_gap_mm=droop, weak_corner=weak, notes=notes

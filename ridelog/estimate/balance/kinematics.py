@@ -43,6 +43,9 @@ class KinematicSettings:
     noise_step_hz: float = 1.0
     # Here travel, differentiated twice, is quiet: what is left unexplained is the accelerometers'.
     inertial_noise_band_hz: tuple[float, float] = (1.0, 2.0)
+    # Power by which the four body sensors miss one plane, over their own: 1e-4 on a stiff body
+    # with cheap sensors, above 1 on a soft one.
+    twisting_body_ratio: float = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,7 +55,8 @@ class Calibration:
     Multiply a reading by exp(`log_gain`) and advance it by `delay_s`. `covariance` is of
     (log gains travel, hub, body; delays travel, hub, body; log motion ratio front, rear), shape
     (26, 26). `misfit_ratio` is the power the identity leaves unexplained, `surprise_sd` the largest
-    correction in standard deviations of its prior.
+    correction in standard deviations of its prior. `body_twists` says that the four body sensors
+    do not move in one plane, and were not asked to.
     """
 
     travel_log_gain: FloatArray
@@ -65,6 +69,7 @@ class Calibration:
     covariance: FloatArray
     misfit_ratio: float
     surprise_sd: float
+    body_twists: bool = False
 
 
 def no_calibration() -> Calibration:
@@ -120,8 +125,8 @@ def calibrate_kinematics(
     -----
     Gauss-Newton on the frequency-domain rows, each divided by its own travel gain so that
     shrinking all gains together cannot shrink the residual (total least squares); weights from
-    the residual's own spectrum. A body that twists spoils one row only, and its own residual
-    then takes the weight from it.
+    the residual's own spectrum. Where the four body sensors plainly do not move in one plane, the
+    row that asks them to is left out.
 
     References
     ----------
@@ -134,6 +139,7 @@ def calibrate_kinematics(
     precision = np.asarray(np.linalg.inv(prior), dtype=float)
     corrections = np.zeros(26)
     normal = precision
+    twists = False
     rows: list[list[IdentityRow]] = []
     band = prepared[0].band
     share = np.ones((4, band.stop - band.start))
@@ -142,6 +148,9 @@ def calibrate_kinematics(
     whole = all(bool(block.use[margin:-margin].all()) for block in blocks)
     for _ in range(settings.passes):
         rows = [identity_rows(block, car, corrections, share) for block in prepared]
+        twists = twists or _out_of_plane(rows) > settings.twisting_body_ratio
+        if twists:
+            rows = [block_rows[0:4] for block_rows in rows]
         residuals = np.array([[row.residual for row in block] for block in rows])
         power = np.mean(np.abs(residuals) ** 2, axis=0)
         weight = np.asarray(1 / np.sqrt(smoothed_power(power, step_bins)), dtype=float)
@@ -167,7 +176,19 @@ def calibrate_kinematics(
         covariance=np.asarray(np.linalg.inv(normal), dtype=float),
         misfit_ratio=left / moved,
         surprise_sd=float(np.max(np.abs(corrections) / np.sqrt(np.diag(prior)))),
+        body_twists=twists,
     )
+
+
+def _out_of_plane(rows: Sequence[Sequence[IdentityRow]]) -> float:
+    """Power of the rigid-body row over the power of its four terms; 0 where the row is gone."""
+    missed = terms = 0.0
+    for block_rows in rows:
+        for row in block_rows[4:]:
+            missed += float(np.sum(np.abs(row.residual) ** 2))
+            # The derivative by a body gain is that sensor's term less its share of the mean.
+            terms += float(np.sum(np.abs(row.derivatives[0:4] + row.residual / 4) ** 2))
+    return missed / terms if terms > 0 else 0.0
 
 
 def _prepare_block(signals: CornerSignals, settings: KinematicSettings) -> IdentityBlock:
