@@ -71,8 +71,8 @@ def axle_quantities(
     }
 
 
-def log_side_difference(parameters: FloatArray, layout: Layout, number: int) -> FloatArray:
-    """Log of left over right damping of an axle [-], shape (batch,).
+def side_difference(parameters: FloatArray, layout: Layout, number: int) -> FloatArray:
+    """Left less right damping of an axle over their sum [-], shape (batch,).
 
     Parameters
     ----------
@@ -91,7 +91,7 @@ def log_side_difference(parameters: FloatArray, layout: Layout, number: int) -> 
         np.maximum(sum(secant_n_s_per_m(parameters, layout, 2 * number + side)), 1.0)
         for side in (0, 1)
     )
-    return np.asarray(np.log(left / right))
+    return np.asarray((left - right) / (left + right))
 
 
 def secant_n_s_per_m(
