@@ -18,6 +18,10 @@ SPEED_BIN_EDGES_M_PER_S = np.concatenate(
 )
 
 
+#: Samples of one corner that shares of time and percentiles are counted from, at least.
+ENOUGH_SAMPLES = 100_000
+
+
 def travel_use(travel: FloatArray, valid: BoolArray | None = None) -> TravelUse:
     """Extremes, outer percentiles and rms of the damper travel used.
 
@@ -43,7 +47,7 @@ def travel_use(travel: FloatArray, valid: BoolArray | None = None) -> TravelUse:
     Derived here: order statistics and root mean square.
     """
     used = _usable(travel, valid) * 1e3
-    low, high = np.percentile(used, (1.0, 99.0))
+    low, high = np.percentile(_thinned(used), (1.0, 99.0))
     return TravelUse(
         min=float(used.min()),
         max=float(used.max()),
@@ -87,11 +91,12 @@ def travel_curve(
     first = np.floor(used.min() / TRAVEL_BIN_MM)
     last = np.floor(used.max() / TRAVEL_BIN_MM) + 1
     edges = np.arange(first, last + 1) * TRAVEL_BIN_MM
-    counts, _ = np.histogram(used, edges)
+    sampled = _thinned(used)
+    counts, _ = np.histogram(sampled, edges)
     return TravelCurve(
         corner=corner,
         bin_edges_mm=edges,
-        share=counts / len(used),
+        share=counts / len(sampled),
         bump_gap_mm=None if bump_gap is None else bump_gap * 1e3,
         droop_gap_mm=None if droop_gap is None else droop_gap * 1e3,
     )
@@ -125,10 +130,15 @@ def speed_curve(
     ----------
     Derived here: histogram.
     """
-    used = _usable(damper_speed, valid)
+    used = _thinned(_usable(damper_speed, valid))
     edges = SPEED_BIN_EDGES_M_PER_S
     counts, _ = np.histogram(np.clip(used, edges[0], edges[-1]), edges)
     return SpeedCurve(corner=corner, bin_edges_m_per_s=edges.copy(), share=counts / len(used))
+
+
+def _thinned(values: FloatArray) -> FloatArray:
+    """Every so many-th value of a long log: shares and percentiles need no more than these."""
+    return values[:: max(1, len(values) // ENOUGH_SAMPLES)]
 
 
 def _usable(values: FloatArray, valid: BoolArray | None) -> FloatArray:

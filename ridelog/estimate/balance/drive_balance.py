@@ -45,7 +45,7 @@ class DriveSettings:
     stop_clearance_m: float = 0.001
     unknown_stop_share: float = 0.01  # outermost travel kept out while a gap is unknown
     rail_m_per_s2: float = 145.0  # readings near the rail of a 16 g accelerometer
-    longest_stretch_s: float = 90.0
+    longest_stretch_s: float = 80.0
     # Three minutes leave less doubt than the sensors do; more only takes time.
     longest_total_s: float = 180.0
     shortest_s: float = 12.0
@@ -217,7 +217,7 @@ def _stretches(
     count = int(np.ceil(recording.duration_s / drive.longest_stretch_s))
     length = recording.sample_count // count
     starts = [number * length for number in range(count)]
-    most = max(1, int(drive.longest_total_s / drive.longest_stretch_s))
+    most = max(1, round(drive.longest_total_s * rate / length))
     if count > most:
         body = recording.channels[BODY_CHANNELS[0]]
         lively = [np.std(np.diff(body[start : start + length : 4])) for start in starts]
