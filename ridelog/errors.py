@@ -58,10 +58,6 @@ class CalibrationError(RidelogError):
     """A calibration recording or its points do not determine what is asked."""
 
 
-class RecorderError(RidelogError):
-    """The serial port or the output file cannot be used for recording."""
-
-
 class SignalError(RidelogError):
     """The signals cannot support the estimate that was asked for."""
 

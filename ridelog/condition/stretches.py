@@ -47,12 +47,3 @@ def as_seconds(mask: BoolArray, sample_rate_hz: float) -> FloatArray:
     """Return the runs of True as (start [s], end [s]), shape (runs, 2)."""
     starts, ends = runs_of(mask)
     return np.stack([starts, ends], axis=1) / sample_rate_hz
-
-
-def longest_run(mask: BoolArray) -> tuple[int, int]:
-    """Return start and end index of the longest run of True, (0, 0) if there is none."""
-    starts, ends = runs_of(mask)
-    if len(starts) == 0:
-        return 0, 0
-    widest = int(np.argmax(ends - starts))
-    return int(starts[widest]), int(ends[widest])

@@ -238,10 +238,6 @@ def _corner_clicks(clicks: Mapping[str, int | None], car: Car, knob: str) -> Jso
     }
 
 
-def _per_axle(estimates: Mapping[str, Estimate | None]) -> Json:
-    return {name: estimate_json(estimates.get(name)) for name in AXLES}
-
-
 def _run(run: RunSummary, car: Car) -> Json:
     document: Json = {
         "file": run.file,
