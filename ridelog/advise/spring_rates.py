@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi, sqrt
 
 from ridelog.car.description import Axle
+from ridelog.errors import SignalError
 from ridelog.estimate.result import AxleResult
+from ridelog.estimate.ride_math import natural_frequency, ride_rate, spring_rate_for_frequency
 
 POUND_FORCE_PER_INCH_N_PER_M = 175.126835246476
 """1 lbf/in [N/m], exact to the digits given (NIST SP 811)."""
@@ -64,10 +65,10 @@ def wheel_rate_for_frequency(
     Milliken & Milliken, Race Car Vehicle Dynamics, 1995, ch. 16: ride rate = spring and tyre in
     series, solved for the wheel rate.
     """
-    ride_rate = (2 * pi * frequency_hz) ** 2 * mass_kg
-    if ride_rate >= tyre_rate_n_per_m:
+    try:
+        return spring_rate_for_frequency(frequency_hz, mass_kg, 1.0, tyre_rate_n_per_m)
+    except SignalError:
         return None
-    return ride_rate * tyre_rate_n_per_m / (tyre_rate_n_per_m - ride_rate)
 
 
 def body_frequency_hz(wheel_rate_n_per_m: float, mass_kg: float, tyre_rate_n_per_m: float) -> float:
@@ -86,8 +87,7 @@ def body_frequency_hz(wheel_rate_n_per_m: float, mass_kg: float, tyre_rate_n_per
     ----------
     Milliken & Milliken, Race Car Vehicle Dynamics, 1995, ch. 16.
     """
-    ride_rate = wheel_rate_n_per_m * tyre_rate_n_per_m / (wheel_rate_n_per_m + tyre_rate_n_per_m)
-    return sqrt(ride_rate / mass_kg) / (2 * pi)
+    return natural_frequency(ride_rate(wheel_rate_n_per_m, tyre_rate_n_per_m), mass_kg)
 
 
 def purchasable_rates(
