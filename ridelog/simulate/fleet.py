@@ -28,12 +28,29 @@ class Situation:
     kind: str = "drive"
     bumps: bool = False
     dirty: bool = False
+    road_levels_m3: tuple[float, float] = (10e-6, 700e-6)
 
 
 _PLAIN = CarStyle()
+# What most cars on most roads have: dampers that start straight and bend at a knee, a damping
+# ratio between tired and sporting, a road from the middle of class A to the foot of D.
+_USUAL = CarStyle(
+    curve_families=("knee", "knee", "saturating"),
+    bleed_share=0.0,
+    rebound_over_bump=(1.3, 2.6),
+    damping_ratio=(0.15, 0.6),
+)
+_USUAL_ROADS = (16e-6, 512e-6)
 SITUATIONS: dict[str, Situation] = {
     "linear": Situation(style=CarStyle(linear_dampers=True, friction_n=(5.0, 30.0))),
     "nonlinear": Situation(style=_PLAIN),
+    "usual": Situation(style=_USUAL, road_levels_m3=_USUAL_ROADS),
+    "usual_travel_body": Situation(
+        style=_USUAL,
+        channels=(*TRAVEL_CHANNELS, *BODY_CHANNELS, "speed"),
+        road_levels_m3=_USUAL_ROADS,
+    ),
+    "usual_side": Situation(style=replace(_USUAL, tired_side=True), road_levels_m3=_USUAL_ROADS),
     "side": Situation(style=CarStyle(tired_side=True)),
     "bounce": Situation(
         style=CarStyle(damping_ratio=(0.1, 0.5)), channels=BODY_CHANNELS, kind="bounce"
@@ -100,7 +117,7 @@ def fleet_scenes(
         drive = (
             random_bounce(rng, car, length)
             if what.kind == "bounce"
-            else random_drive(rng, length, bumps=what.bumps)
+            else random_drive(rng, length, bumps=what.bumps, road_levels_m3=what.road_levels_m3)
         )
         scenes.append(
             Scene(
@@ -125,9 +142,9 @@ def _dirty_kit(rng: np.random.Generator) -> SensorKit:
     )
 
 
-def random_road(rng: np.random.Generator) -> Road:
+def random_road(rng: np.random.Generator, levels_m3: tuple[float, float] = (10e-6, 700e-6)) -> Road:
     """Draw a road of class A to D, seldom the roughest."""
-    level = np.exp(rng.uniform(np.log(10e-6), np.log(700e-6)))
+    level = np.exp(rng.uniform(*np.log(levels_m3)))
     return Road(
         gd_n0_m3=float(level),
         exponent=rng.uniform(1.8, 2.3),
@@ -137,7 +154,13 @@ def random_road(rng: np.random.Generator) -> Road:
     )
 
 
-def random_drive(rng: np.random.Generator, duration_s: float, *, bumps: bool = False) -> Drive:
+def random_drive(
+    rng: np.random.Generator,
+    duration_s: float,
+    *,
+    bumps: bool = False,
+    road_levels_m3: tuple[float, float] = (10e-6, 700e-6),
+) -> Drive:
     """Draw a drive: standing, pulling away, changing speed, braking, cornering.
 
     Parameters
@@ -148,8 +171,10 @@ def random_drive(rng: np.random.Generator, duration_s: float, *, bumps: bool = F
         Length [s].
     bumps : bool
         Whether the road has sharp bumps that reach the stops.
+    road_levels_m3 : tuple of float, optional
+        Smoothest and roughest road, displacement spectral density at 0.1 cycles/m [m3].
     """
-    road = random_road(rng)
+    road = random_road(rng, road_levels_m3)
     # Nobody drives fast where it is rough.
     top = 25.0 - 10.0 * np.clip(np.log(road.gd_n0_m3 / 64e-6) / np.log(10), 0, 1)
     standing = rng.uniform(4.0, 6.5)

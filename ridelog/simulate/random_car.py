@@ -34,10 +34,14 @@ class CarStyle:
 
     `tired_side` weakens one damper. The switches below it are model errors that estimators do not
     expect: soft damper mounts, a twisting body, a motion ratio that changes with travel, wrong
-    masses in the car file.
+    masses in the car file. `bleed_share` of the damper sides are soft near standstill, where oil
+    passes a bleed hole alone.
     """
 
     linear_dampers: bool = False
+    curve_families: tuple[CurveFamily, ...] = ("knee", "knee", "saturating", "root")
+    bleed_share: float = 0.4
+    rebound_over_bump: tuple[float, float] = (1.0, 2.6)
     friction_n: tuple[float, float] = (15.0, 70.0)
     damping_ratio: tuple[float, float] = (0.1, 0.8)
     tired_side: bool = False
@@ -148,7 +152,8 @@ def _dampers(
     # Evenly on a log scale: a ratio of 0.7 is rarer in life than 0.2.
     damping_ratio = float(np.exp(rng.uniform(*np.log(style.damping_ratio))))
     wanted = damping_ratio * 2 * np.sqrt(rate_times_mass) / motion_ratio**2
-    split = 1.0 if style.linear_dampers and rng.random() < 0.3 else rng.uniform(1.0, 2.6)
+    symmetric = style.linear_dampers and rng.random() < 0.3
+    split = 1.0 if symmetric else rng.uniform(*style.rebound_over_bump)
     bump_secant, rebound_secant = 2 * wanted / (1 + split), 2 * wanted * split / (1 + split)
     damper = TrueDamper(
         bump=_curve(rng, style, bump_secant),
@@ -161,18 +166,22 @@ def _dampers(
 
 
 def _curve(rng: Random, style: CarStyle, secant: float) -> DamperCurve:
-    families: tuple[CurveFamily, ...] = ("knee", "knee", "saturating", "root")
-    family: CurveFamily = "linear" if style.linear_dampers else families[int(rng.integers(4))]
+    families = style.curve_families
+    family = "linear" if style.linear_dampers else families[int(rng.integers(len(families)))]
     curve = DamperCurve(
         family=family,
         slope_n_s_per_m=1.0,
         knee_m_per_s=rng.uniform(0.05, 0.2),
         high_speed_ratio=rng.uniform(0.25, 0.7),
-        bleed_ratio=0.0 if style.linear_dampers or rng.random() < 0.6 else rng.uniform(0.1, 0.5),
+        bleed_ratio=0.0 if _is_straight(rng, style) else rng.uniform(0.1, 0.5),
         bleed_speed_m_per_s=rng.uniform(0.01, 0.03),
     )
     speed = np.array([SECANT_SPEED_M_PER_S])
     return curve.scaled(secant * SECANT_SPEED_M_PER_S / float(side_force_n(curve, speed)[0]))
+
+
+def _is_straight(rng: Random, style: CarStyle) -> bool:
+    return style.linear_dampers or bool(rng.random() < 1 - style.bleed_share)
 
 
 def _with_knob(rng: Random, axle: TrueAxle) -> TrueAxle:
