@@ -17,9 +17,9 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 FLOORS = (
     ("errors",),
     ("units",),
-    ("recording",),
+    ("recording", "wire"),
     ("car",),
-    ("ingest", "condition", "simulate"),
+    ("ingest", "condition", "simulate", "record"),
     ("estimate",),
     ("runs",),
     ("advise",),
@@ -30,7 +30,7 @@ FLOOR_OF = {room: level for level, rooms in enumerate(FLOORS) for room in rooms}
 ONLY_IN = {
     "click": ("cli/",),
     "matplotlib": ("report/plots.py",),
-    "serial": ("ingest/recorder.py",),
+    "serial": ("record/ports.py",),
     "ridelog.simulate": ("simulate/", "cli/demo.py"),
 }
 
