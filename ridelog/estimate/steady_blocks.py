@@ -9,6 +9,7 @@ import numpy as np
 from ridelog.errors import NotEnoughDataError
 from ridelog.estimate.few_sensor_priors import PriorSettings
 from ridelog.estimate.road_delay import DelaySettings
+from ridelog.estimate.single_bumps import SingleBumpSettings, single_bumps
 from ridelog.estimate.spectra import BlockSpectra, block_spectra
 from ridelog.recording import BoolArray, FloatArray
 
@@ -17,13 +18,15 @@ from ridelog.recording import BoolArray, FloatArray
 class FewSensorSettings:
     """Choices of the fit.
 
-    Blocks of `block_s` resolve the body peak; below `lowest_hz` braking and drift rule, above
-    `highest_hz` engines. Blocks quieter than `quiet` of the median are standing, louder than
-    `loud` are single bumps. Noise densities are those of cheap sensors: 10-bit travel over 200 mm,
+    Blocks of `block_s` resolve the body peak; where single bumps leave too few of them, blocks of
+    `short_block_s` are taken. Below `lowest_hz` braking and drift rule, above `highest_hz`
+    engines. Blocks quieter than `quiet` of the median are standing, louder than `loud` another
+    road. Noise densities are those of cheap sensors: 10-bit travel over 200 mm,
     300 ug/rtHz accelerometers.
     """
 
     block_s: float = 8.0
+    short_block_s: float = 4.0
     lowest_hz: float = 0.6
     highest_hz: float = 20.0
     fewest_blocks: int = 5
@@ -38,6 +41,7 @@ class FewSensorSettings:
     rough_distortion: float = 0.2
     priors: PriorSettings = field(default_factory=PriorSettings)
     delays: DelaySettings = field(default_factory=DelaySettings)
+    bumps: SingleBumpSettings = field(default_factory=SingleBumpSettings)
 
 
 def typical_speed(speed_m_per_s: FloatArray, settings: FewSensorSettings) -> float:
@@ -68,7 +72,7 @@ def steady_blocks(
     speed_m_per_s: FloatArray | None,
     settings: FewSensorSettings,
 ) -> tuple[BlockSpectra, ...]:
-    """Blocks of even driving, the same ones for every pair.
+    """Blocks of even driving without single bumps, the same ones for every pair.
 
     Parameters
     ----------
@@ -88,25 +92,44 @@ def steady_blocks(
     NotEnoughDataError
         Too few blocks are left.
     """
+    bumps = single_bumps(
+        np.concatenate(pairs), valid, sample_rate_hz=sample_rate_hz, settings=settings.bumps
+    )
+    for block_s in (settings.block_s, settings.short_block_s):
+        spectra = _blocks(pairs, valid & ~bumps, sample_rate_hz, block_s, settings)
+        keep = _even_level(spectra[0].rms, settings)
+        if speed_m_per_s is not None:
+            keep &= _even_speed(spectra[0], speed_m_per_s, sample_rate_hz, settings)
+        if keep.sum() >= settings.fewest_blocks:
+            return tuple(part.select(keep) for part in spectra)
+        if not bumps.any():
+            break
+    what = "steady driving without single bumps" if bumps.any() else "steady driving"
+    needed = (settings.fewest_blocks + 1) * block_s / 2
+    found = (int(keep.sum()) + 1) * block_s / 2 if keep.any() else 0.0
+    raise NotEnoughDataError(what, needed=needed, found=found, unit="s")
+
+
+def _blocks(
+    pairs: tuple[FloatArray, ...],
+    valid: BoolArray,
+    sample_rate_hz: float,
+    block_s: float,
+    settings: FewSensorSettings,
+) -> tuple[BlockSpectra, ...]:
     band = (settings.lowest_hz, min(settings.highest_hz, 0.4 * sample_rate_hz))
-    spectra = [
-        block_spectra(
-            pair, valid, sample_rate_hz=sample_rate_hz, block_s=settings.block_s, band_hz=band
-        )
+    return tuple(
+        block_spectra(pair, valid, sample_rate_hz=sample_rate_hz, block_s=block_s, band_hz=band)
         for pair in pairs
-    ]
-    rms = spectra[0].rms
-    keep = np.zeros(len(rms), bool)
-    if len(rms):
-        middle = np.median(rms[rms >= 0.5 * np.median(rms)])
-        keep = (rms > settings.quiet * middle) & (rms < settings.loud * middle)
-    if speed_m_per_s is not None:
-        keep &= _even_speed(spectra[0], speed_m_per_s, sample_rate_hz, settings)
-    if keep.sum() < settings.fewest_blocks:
-        needed = (settings.fewest_blocks + 1) * settings.block_s / 2
-        found = (int(keep.sum()) + 1) * settings.block_s / 2 if keep.any() else 0.0
-        raise NotEnoughDataError("steady driving", needed=needed, found=found, unit="s")
-    return tuple(part.select(keep) for part in spectra)
+    )
+
+
+def _even_level(rms: FloatArray, settings: FewSensorSettings) -> BoolArray:
+    """Which blocks are about as loud as most."""
+    if not len(rms):
+        return np.zeros(0, bool)
+    middle = np.median(rms[rms >= 0.5 * np.median(rms)])
+    return np.asarray((rms > settings.quiet * middle) & (rms < settings.loud * middle))
 
 
 def _even_speed(
