@@ -33,7 +33,8 @@ class Axle:
     Masses are for the whole axle; rates are per corner, the spring's at the damper. Gaps are at the
     damper from ride height. `motion_ratio` is damper travel / wheel travel, both wheels together.
     Click counts are the highest click number, counted from full soft; None where there is no such
-    knob.
+    knob. `bar_rate_n_per_m` is the anti-roll bar's at the wheel: force at one wheel per travel of
+    that wheel while the other is held.
     """
 
     layout: Literal["independent", "solid"]
@@ -54,6 +55,7 @@ class Axle:
     target_damping_ratio: float | None = None
     available_spring_rates_n_per_m: tuple[float, ...] = ()
     perch_thread_pitch_m: float | None = None
+    bar_rate_n_per_m: float | None = None
 
     @property
     def roll_lever_ratio(self) -> float:
@@ -112,7 +114,11 @@ class Logger:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Car:
-    """A whole car."""
+    """A whole car.
+
+    Ride heights and weights by corner, where the owner wrote them: `ride_height_m` as measured
+    before the work, `target_ride_height_m` as wanted, `corner_weight_kg` from four scales.
+    """
 
     name: str
     wheelbase_m: float
@@ -120,6 +126,9 @@ class Car:
     rear: Axle
     logger: Logger = field(default_factory=Logger)
     tolerances: Tolerances = field(default_factory=Tolerances)
+    ride_height_m: Mapping[str, float] = field(default_factory=dict)
+    target_ride_height_m: Mapping[str, float] = field(default_factory=dict)
+    corner_weight_kg: Mapping[str, float] = field(default_factory=dict)
 
     def axle(self, name: str) -> Axle:
         """Return the axle called ``front`` or ``rear``."""

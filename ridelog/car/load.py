@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ridelog.car.by_corner import by_corner
 from ridelog.car.channels import logger_from
 from ridelog.car.description import Axle, Car, Tolerances
 from ridelog.car.toml_file import read_toml
@@ -55,6 +56,9 @@ def load_car(path: Path) -> Car:
         rear=_axle(checked.rear, checked),
         logger=logger,
         tolerances=_tolerances(checked.tolerances),
+        ride_height_m=by_corner(checked.ride_height),
+        target_ride_height_m=by_corner(checked.target_ride_height),
+        corner_weight_kg=by_corner(checked.corner_weight),
     )
 
 
@@ -79,6 +83,7 @@ def _axle(section: AxleSection, file: CarFile) -> Axle:
         target_damping_ratio=section.target_damping_ratio,
         available_spring_rates_n_per_m=tuple(sorted(section.available_spring_rates or ())),
         perch_thread_pitch_m=section.perch_thread_pitch,
+        bar_rate_n_per_m=section.bar_rate,
     )
 
 

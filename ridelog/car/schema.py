@@ -21,6 +21,9 @@ SpringRate = Annotated[float, QuantityText(kind="rate", low=500, high=5e6, examp
 TyreRate = Annotated[float, QuantityText(kind="rate", low=1e4, high=1e7, example="230 N/mm")]
 Gap = Annotated[float, QuantityText(kind="length", low=0, high=0.6, example="42 mm")]
 Pitch = Annotated[float, QuantityText(kind="length", low=2e-4, high=0.02, example="1.5 mm")]
+BarRate = Annotated[float, QuantityText(kind="rate", low=0, high=1e6, example="8 N/mm")]
+RideHeight = Annotated[float, QuantityText(kind="length", low=-0.5, high=2, example="655 mm")]
+CornerWeight = Annotated[float, QuantityText(kind="mass", low=5, high=1e4, example="310 kg")]
 BodyFrequency = Annotated[
     float, QuantityText(kind="frequency", low=0.2, high=10, example="1.30 Hz")
 ]
@@ -80,6 +83,9 @@ class AxleSection(_Section):
         None, description="springs you own or can buy"
     )
     perch_thread_pitch: Pitch | None = Field(None, description="height change per perch turn")
+    bar_rate: BarRate | None = Field(
+        None, description="anti-roll bar at one wheel, per travel of that wheel, the other held"
+    )
 
 
 class TolerancesSection(_Section):
@@ -142,12 +148,43 @@ class LoggerSection(_Section):
     channels: dict[str, ChannelSection] = Field(default_factory=dict)
 
 
+class RideHeights(_Section):
+    """Ride heights by axle or corner, however the owner measures them, but always alike."""
+
+    front: RideHeight | None = None
+    rear: RideHeight | None = None
+    fl: RideHeight | None = None
+    fr: RideHeight | None = None
+    rl: RideHeight | None = None
+    rr: RideHeight | None = None
+
+
+class CornerWeights(_Section):
+    """What four scales show, by axle (each wheel) or corner."""
+
+    front: CornerWeight | None = None
+    rear: CornerWeight | None = None
+    fl: CornerWeight | None = None
+    fr: CornerWeight | None = None
+    rl: CornerWeight | None = None
+    rr: CornerWeight | None = None
+
+
 class CarFile(_Section):
     """A ridelog car file."""
 
     car: CarSection
     front: AxleSection
     rear: AxleSection
+    ride_height: RideHeights = Field(
+        default_factory=RideHeights, description="as measured before the work"
+    )
+    target_ride_height: RideHeights = Field(
+        default_factory=RideHeights, description="as wanted after it"
+    )
+    corner_weight: CornerWeights = Field(
+        default_factory=CornerWeights, description="from four scales"
+    )
     tolerances: TolerancesSection = TolerancesSection()
     logger: LoggerSection = Field(default_factory=lambda: LoggerSection.model_validate({}))
     clicks_from: ClicksFrom | None = None

@@ -100,7 +100,7 @@ def analysis_page(result: AnalysisResult, car: Car) -> str:
         "pictures": log_pictures(result.curves),
         "notes": [spoken(note) for note in result.notes],
     }
-    return _render("analysis.html.j2", values)
+    return render("analysis.html.j2", values)
 
 
 def advice_page(advice: Advice, car: Car) -> str:
@@ -127,7 +127,7 @@ def advice_page(advice: Advice, car: Car) -> str:
         "pictures": advice_pictures(advice, car),
         "notes": [spoken(note) for note in advice.notes],
     }
-    return _render("advice.html.j2", values)
+    return render("advice.html.j2", values)
 
 
 def check_page(check: CheckResult, car: Car) -> str:
@@ -154,7 +154,7 @@ def check_page(check: CheckResult, car: Car) -> str:
         "pictures": (strip_picture(check.strips, check.problems),) if check.strips else (),
         "notes": [spoken(note) for note in check.notes],
     }
-    return _render("check.html.j2", values)
+    return render("check.html.j2", values)
 
 
 def typeset(text: str) -> str:
@@ -170,7 +170,16 @@ def typeset(text: str) -> str:
     return NUMBER_AND_UNIT.sub("\\1\N{NO-BREAK SPACE}", text)
 
 
-def _render(template: str, values: dict[str, Any]) -> str:
+def render(template: str, values: dict[str, Any]) -> str:
+    """Fill a template of ours.
+
+    Parameters
+    ----------
+    template : str
+        Its file name.
+    values : dict
+        What it asks for.
+    """
     environment = Environment(
         loader=PackageLoader("ridelog.report", "templates"),
         autoescape=True,

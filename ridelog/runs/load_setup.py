@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ridelog.car.by_corner import by_corner, keys_by_corner
 from ridelog.car.description import Car
 from ridelog.car.toml_file import read_toml
 from ridelog.errors import SetupFileError
-from ridelog.recording import AXLE_OF_CORNER, CORNERS
+from ridelog.recording import AXLE_OF_CORNER
 from ridelog.runs.setup import RunSetup
 
 if TYPE_CHECKING:
@@ -78,32 +78,17 @@ def load_setup(path: Path, car: Car) -> RunSetup:
         clicks=knobs["clicks"],
         bump_clicks=knobs["bump_clicks"],
         rebound_clicks=knobs["rebound_clicks"],
-        spring_rate_n_per_m=_by_corner(checked.spring_rate),
-        ride_height_m=_by_corner(checked.ride_height),
-        tyre_pressure_pa=_by_corner(checked.tyre_pressure),
+        spring_rate_n_per_m=by_corner(checked.spring_rate),
+        ride_height_m=by_corner(checked.ride_height),
+        corner_weight_kg=by_corner(checked.corner_weight),
+        tyre_pressure_pa=by_corner(checked.tyre_pressure),
     )
-
-
-def _by_corner(section: BaseModel) -> dict[str, float]:
-    """Spread axle values over both corners; a corner's own value wins."""
-    return {corner: getattr(section, key) for corner, key in _keys(section).items()}
-
-
-def _keys(section: BaseModel) -> Mapping[str, str]:
-    """Tell which key of a section speaks for each corner."""
-    written = {name for name in section.model_fields_set if getattr(section, name) is not None}
-    chosen = {corner: (corner, AXLE_OF_CORNER[corner]) for corner in CORNERS}
-    return {
-        corner: next(key for key in keys if key in written)
-        for corner, keys in chosen.items()
-        if written.intersection(keys)
-    }
 
 
 def _clicks(knob: str, section: BaseModel, car: Car, faults: list[str]) -> dict[str, int]:
     """Count one kind of knob's clicks from full soft, corner by corner."""
     counted = {}
-    for corner, key in _keys(section).items():
+    for corner, key in keys_by_corner(section).items():
         axle = car.axle(AXLE_OF_CORNER[corner])
         written: int = getattr(section, key)
         highest: int | None = getattr(axle, knob)

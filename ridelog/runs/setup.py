@@ -20,4 +20,5 @@ class RunSetup:
     rebound_clicks: Mapping[str, int] = field(default_factory=dict)
     spring_rate_n_per_m: Mapping[str, float] = field(default_factory=dict)
     ride_height_m: Mapping[str, float] = field(default_factory=dict)
+    corner_weight_kg: Mapping[str, float] = field(default_factory=dict)
     tyre_pressure_pa: Mapping[str, float] = field(default_factory=dict)

@@ -8,10 +8,9 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field
 
 from ridelog.car.fields import BareNumber, QuantityText
-from ridelog.car.schema import SpringRate
+from ridelog.car.schema import CornerWeights, RideHeights, SpringRate
 
 Click = Annotated[int, BareNumber(low=0, high=500, example=6, whole=True)]
-RideHeight = Annotated[float, QuantityText(kind="length", low=-0.5, high=2, example="655 mm")]
 TyrePressure = Annotated[
     float, QuantityText(kind="pressure", low=2e4, high=1.5e6, example="30 psi")
 ]
@@ -43,17 +42,6 @@ class SpringRatePart(_Section):
     rr: SpringRate | None = None
 
 
-class RideHeightPart(_Section):
-    """Ride heights by axle or corner, however the owner measures them."""
-
-    front: RideHeight | None = None
-    rear: RideHeight | None = None
-    fl: RideHeight | None = None
-    fr: RideHeight | None = None
-    rl: RideHeight | None = None
-    rr: RideHeight | None = None
-
-
 class TyrePressurePart(_Section):
     """Tyre pressures by axle or corner."""
 
@@ -74,5 +62,6 @@ class SetupFile(_Section):
     bump_clicks: ClicksPart = Field(default_factory=ClicksPart)
     rebound_clicks: ClicksPart = Field(default_factory=ClicksPart)
     spring_rate: SpringRatePart = Field(default_factory=SpringRatePart)
-    ride_height: RideHeightPart = Field(default_factory=RideHeightPart)
+    ride_height: RideHeights = Field(default_factory=RideHeights)
+    corner_weight: CornerWeights = Field(default_factory=CornerWeights)
     tyre_pressure: TyrePressurePart = Field(default_factory=TyrePressurePart)
