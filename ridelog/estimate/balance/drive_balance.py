@@ -9,6 +9,7 @@ import numpy as np
 
 from ridelog.car.description import Car
 from ridelog.errors import NotEnoughDataError, SignalError
+from ridelog.estimate.balance.clipped_hubs import cut_off, mend_cut_off_hubs
 from ridelog.estimate.balance.doubt import DEFAULT_DOUBT, random_deviation
 from ridelog.estimate.balance.evidence import weigh_low_speed_shapes
 from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, fit_balance
@@ -44,7 +45,6 @@ class DriveSettings:
 
     stop_clearance_m: float = 0.001
     unknown_stop_share: float = 0.01  # outermost travel kept out while a gap is unknown
-    rail_m_per_s2: float = 145.0  # readings near the rail of a 16 g accelerometer
     longest_stretch_s: float = 80.0
     # Three minutes leave less doubt than the sensors do; more only takes time.
     longest_total_s: float = 180.0
@@ -120,7 +120,7 @@ def drive_balance(
             f"the log has {recording.sample_rate_hz:.4g}; log faster"
         )
     use = _usable(recording, car, drive, {}, {})
-    parts = _stretches(recording, use, drive)
+    parts = _stretches(recording, car, use, drive)
     fit = fit_balance(parts, car, settings)
     if fit.residual_ratio > drive.most_unexplained_ratio:
         raise SignalError(
@@ -132,7 +132,7 @@ def drive_balance(
     bump, droop = _gaps(recording, car, fit, parts)
     if bump or droop:
         use = _usable(recording, car, drive, bump, droop)
-        fit = fit_balance(_stretches(recording, use, drive), car, settings)
+        fit = fit_balance(_stretches(recording, car, use, drive), car, settings)
     fit, weak, notes = _judge_sides(fit, car, settings, drive)
     if fit.calibration.body_twists:
         notes = (*notes, _TWIST_NOTE)
@@ -164,7 +164,7 @@ def _usable(
     use = recording.valid.copy()
     for name in (*BODY_CHANNELS, *HUB_CHANNELS):
         if recording.has(name):
-            use &= np.abs(recording.channels[name]) < drive.rail_m_per_s2
+            use &= ~cut_off(recording.channels[name])
     for number, corner in enumerate(CORNERS):
         if not recording.has(TRAVEL_CHANNELS[number]):
             continue
@@ -205,7 +205,7 @@ def _limit(
 
 
 def _stretches(
-    recording: Recording, use: BoolArray, drive: DriveSettings
+    recording: Recording, car: Car, use: BoolArray, drive: DriveSettings
 ) -> tuple[CornerSignals, ...]:
     """Equal stretches of the log; the liveliest where it is longer than needed."""
     rate = recording.sample_rate_hz
@@ -222,19 +222,22 @@ def _stretches(
         body = recording.channels[BODY_CHANNELS[0]]
         lively = [np.std(np.diff(body[start : start + length : 4])) for start in starts]
         starts = sorted(np.array(starts)[np.argsort(lively)[::-1][:most]].tolist())
-    return tuple(_cut(recording, use, start, start + length) for start in starts)
+    return tuple(_cut(recording, car, use, start, start + length) for start in starts)
 
 
-def _cut(recording: Recording, use: BoolArray, start: int, stop: int) -> CornerSignals:
+def _cut(recording: Recording, car: Car, use: BoolArray, start: int, stop: int) -> CornerSignals:
     part = slice(start, stop)
     travel = hub = None
     if recording.has(*TRAVEL_CHANNELS):
         travel = np.stack([recording.channels[name][part] for name in TRAVEL_CHANNELS])
     if recording.has(*HUB_CHANNELS):
         hub = np.stack([recording.channels[name][part] for name in HUB_CHANNELS])
+    body = np.stack([recording.channels[name][part] for name in BODY_CHANNELS])
+    if travel is not None and hub is not None:
+        hub = mend_cut_off_hubs(hub, body, travel, car, recording.sample_rate_hz)
     return CornerSignals(
         sample_rate_hz=recording.sample_rate_hz,
-        body_m_per_s2=np.stack([recording.channels[name][part] for name in BODY_CHANNELS]),
+        body_m_per_s2=body,
         travel_m=travel,
         hub_m_per_s2=hub,
         use=use[part],
