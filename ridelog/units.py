@@ -100,6 +100,7 @@ KINDS: Mapping[str, Kind] = {
     "rate": Kind(
         si_unit="N/m", words="a force per travel", example="450 lbf/in", aliases=_FORCE_HABIT
     ),
+    "force": Kind(si_unit="N", words="a force", example="2900 N", aliases=_FORCE_HABIT),
     "pressure": Kind(si_unit="Pa", words="a pressure", example="30 psi"),
     "speed": Kind(si_unit="m/s", words="a speed", example="56 km/h"),
     "frequency": Kind(si_unit="Hz", words="a frequency", example="1.30 Hz"),

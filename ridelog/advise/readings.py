@@ -9,6 +9,7 @@ from typing import Literal
 
 from ridelog.advise.knob_belief import KnobReading
 from ridelog.car.description import Axle, Car
+from ridelog.car.springs import main_rate_n_per_m, same_rate, with_main_rate
 from ridelog.estimate.result import Estimate
 from ridelog.recording import CORNERS_OF_AXLE
 from ridelog.runs.collect import Run
@@ -117,25 +118,12 @@ def clicks_of(setup: RunSetup | None, axle_name: str, knob: Knob) -> tuple[int, 
 
 
 def spring_of(run: Run, axle_name: str, axle: Axle) -> float:
-    """Spring rate stated for one axle in one run [N/m], per corner, mean of left and right."""
+    """Main spring's rate stated for one axle in one run [N/m], per corner, mean of both sides."""
     stated = run.setup.spring_rate_n_per_m if run.setup else {}
-    rates = [stated.get(c, axle.spring_rate_n_per_m) for c in CORNERS_OF_AXLE[axle_name]]
-    return sum(rates) / len(rates)
-
-
-def same_spring(a_n_per_m: float, b_n_per_m: float) -> bool:
-    """Whether two stated rates name the same spring.
-
-    Parameters
-    ----------
-    a_n_per_m, b_n_per_m : float
-        Stated rates [N/m].
-
-    References
-    ----------
-    Within 0.5 %, below any maker's step: common practice, no source.
-    """
-    return abs(a_n_per_m / b_n_per_m - 1) < 0.005
+    usual, stack = main_rate_n_per_m(axle), axle.spring_stack
+    rates = [stated.get(c, usual) for c in CORNERS_OF_AXLE[axle_name]]
+    rate = sum(rates) / len(rates)
+    return usual if stack and same_rate(rate, stack.stated_rate_n_per_m) else rate
 
 
 def knob_history(
@@ -243,12 +231,13 @@ def _carry(
 ) -> tuple[float, float]:
     """Factor from a run's damping ratio to today's springs, and its standard deviation."""
     then, today = spring_of(run, axle_name, axle), spring_of(runs[-1], axle_name, axle)
-    if same_spring(then, today):
+    if same_rate(then, today):
         return 1.0, 0.0
     measured = [_spring_frequency(axle, runs, axle_name, rate) for rate in (then, today)]
     if measured[0] and measured[1]:
         return measured[0] / measured[1], settings.carry
-    return (then / today) ** 0.5, settings.carry_catalogue
+    before, now = (with_main_rate(axle, rate).spring_rate_n_per_m for rate in (then, today))
+    return (before / now) ** 0.5, settings.carry_catalogue
 
 
 def _spring_frequency(
@@ -258,7 +247,7 @@ def _spring_frequency(
     found = [
         result.spring_frequency_hz
         for run in runs
-        if same_spring(spring_of(run, axle_name, axle), rate_n_per_m)
+        if same_rate(spring_of(run, axle_name, axle), rate_n_per_m)
         and (result := run.analysis.axles.get(axle_name))
         and result.spring_frequency_hz
     ]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import erf, exp, hypot, log, pi, sqrt
 
-from ridelog.advise.readings import COVERAGE_FACTOR, log_sd, same_spring, spring_of
+from ridelog.advise.readings import COVERAGE_FACTOR, log_sd, spring_of
 from ridelog.advise.spring_rates import (
     SpringSettings,
     TyreRate,
@@ -17,6 +17,7 @@ from ridelog.advise.spring_rates import (
 )
 from ridelog.car.description import Axle, Car
 from ridelog.car.geometry import sprung_mass_per_corner_kg
+from ridelog.car.springs import same_rate
 from ridelog.estimate.result import AxleResult, Estimate
 from ridelog.recording import STANDARD_GRAVITY_M_PER_S2
 from ridelog.runs.collect import Run
@@ -63,7 +64,7 @@ def best_on_present_spring(car: Car, runs: Sequence[Run], axle_name: str) -> Axl
     found = [
         (frequency.high - frequency.low, -index, result)
         for index, run in enumerate(runs)
-        if same_spring(spring_of(run, axle_name, axle), today)
+        if same_rate(spring_of(run, axle_name, axle), today)
         and (result := run.analysis.axles.get(axle_name))
         and (frequency := result.body_frequency_hz)
     ]
@@ -203,7 +204,7 @@ def _wheel_rate(axle: Axle, result: AxleResult, tyre: TyreRate) -> float | None:
 
 def _true_wheel_rate(fitted: _Fitted, catalogue_n_per_m: float) -> float:
     """Wheel rate to expect of another spring of a catalogue rate [N/m]."""
-    if same_spring(catalogue_n_per_m, fitted.catalogue_n_per_m):
+    if same_rate(catalogue_n_per_m, fitted.catalogue_n_per_m):
         return fitted.wheel_rate_n_per_m
     stray = exp(fitted.settings.shared_share * fitted.stray)
     return catalogue_n_per_m * fitted.axle.motion_ratio**2 * stray
@@ -232,7 +233,7 @@ def _predicted(fitted: _Fitted, catalogue_n_per_m: float) -> Estimate:
     wheel = _true_wheel_rate(fitted, catalogue_n_per_m)
     value = body_frequency_hz(wheel, _effective_mass_kg(fitted), tyre.rate_n_per_m)
     scatter = settings.spring_sd * sqrt(1 - settings.shared_share**2)
-    if same_spring(catalogue_n_per_m, fitted.catalogue_n_per_m):
+    if same_rate(catalogue_n_per_m, fitted.catalogue_n_per_m):
         scatter = 0.0
     by_spring = 0.5 * scatter * tyre.rate_n_per_m / (wheel + tyre.rate_n_per_m)
     softening = wheel / (wheel + tyre.rate_n_per_m) - fitted.wheel_rate_n_per_m / (

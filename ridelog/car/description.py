@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from ridelog.car.springs import SpringOnSale, SpringStack
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tolerances:
@@ -32,6 +34,8 @@ class Axle:
 
     Masses are for the whole axle; rates are per corner, the spring's at the damper. Gaps are at the
     damper from ride height. `motion_ratio` is damper travel / wheel travel, both wheels together.
+    `spring_rate_n_per_m` is that of all springs of a corner together at ride height; where the car
+    file describes more than one rate, `spring_stack` holds it.
     Click counts are the highest click number, counted from full soft; None where there is no such
     knob. `bar_rate_n_per_m` is the anti-roll bar's at the wheel: force at one wheel per travel of
     that wheel while the other is held.
@@ -54,6 +58,8 @@ class Axle:
     target_body_frequency_hz: float | None = None
     target_damping_ratio: float | None = None
     available_spring_rates_n_per_m: tuple[float, ...] = ()
+    springs_on_sale: tuple[SpringOnSale, ...] = ()
+    spring_stack: SpringStack | None = None
     perch_thread_pitch_m: float | None = None
     bar_rate_n_per_m: float | None = None
 

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from ridelog.car.by_corner import by_corner
 from ridelog.car.channels import logger_from
 from ridelog.car.description import Axle, Car, Tolerances
+from ridelog.car.load_springs import springs_from, springs_on_file
+from ridelog.car.springs import with_stack
 from ridelog.car.toml_file import read_toml
 from ridelog.errors import CarFileError
 from ridelog.recording import AXLES
@@ -47,13 +49,16 @@ def load_car(path: Path) -> Car:
         checked = CarFile.model_validate(content)
     except ValidationError as error:
         raise CarFileError(path, (*fault_lines(error, CarFile), *faults)) from None
+    front, front_faults = _axle(checked, "front", path)
+    rear, rear_faults = _axle(checked, "rear", path)
+    faults = (*faults, *dict.fromkeys((*front_faults, *rear_faults)))
     if faults:
         raise CarFileError(path, faults)
     return Car(
         name=checked.car.name,
         wheelbase_m=checked.car.wheelbase,
-        front=_axle(checked.front, checked),
-        rear=_axle(checked.rear, checked),
+        front=front,
+        rear=rear,
         logger=logger,
         tolerances=_tolerances(checked.tolerances),
         ride_height_m=by_corner(checked.ride_height),
@@ -62,9 +67,12 @@ def load_car(path: Path) -> Car:
     )
 
 
-def _axle(section: AxleSection, file: CarFile) -> Axle:
-    """Build one axle; a highest click of 0 means that there is no such knob."""
-    return Axle(
+def _axle(file: CarFile, name: str, path: Path) -> tuple[Axle, tuple[str, ...]]:
+    """Build one axle, with faults of its springs; a highest click of 0 means no such knob."""
+    section: AxleSection = getattr(file, name)
+    stack, listed, faults = springs_from(section, name)
+    on_file, file_faults = springs_on_file(section, path)
+    axle = Axle(
         layout=section.layout,
         track_m=section.track,
         sprung_mass_kg=section.sprung_mass,
@@ -84,7 +92,9 @@ def _axle(section: AxleSection, file: CarFile) -> Axle:
         available_spring_rates_n_per_m=tuple(sorted(section.available_spring_rates or ())),
         perch_thread_pitch_m=section.perch_thread_pitch,
         bar_rate_n_per_m=section.bar_rate,
+        springs_on_sale=(*listed, *on_file),
     )
+    return axle if stack is None else with_stack(axle, stack), (*faults, *file_faults)
 
 
 def _tolerances(section: TolerancesSection) -> Tolerances:

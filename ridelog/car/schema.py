@@ -19,6 +19,8 @@ SprungMass = Annotated[float, QuantityText(kind="mass", low=20, high=20e3, examp
 UnsprungMass = Annotated[float, QuantityText(kind="mass", low=2, high=3e3, example="86 kg")]
 SpringRate = Annotated[float, QuantityText(kind="rate", low=500, high=5e6, example="450 lbf/in")]
 TyreRate = Annotated[float, QuantityText(kind="rate", low=1e4, high=1e7, example="230 N/mm")]
+SpringLength = Annotated[float, QuantityText(kind="length", low=0.001, high=1.5, example="250 mm")]
+Price = Annotated[float, BareNumber(low=0, high=1e7, example=55)]
 Gap = Annotated[float, QuantityText(kind="length", low=0, high=0.6, example="42 mm")]
 Pitch = Annotated[float, QuantityText(kind="length", low=2e-4, high=0.02, example="1.5 mm")]
 BarRate = Annotated[float, QuantityText(kind="rate", low=0, high=1e6, example="8 N/mm")]
@@ -52,6 +54,54 @@ class CarSection(_Section):
     )
 
 
+class SpringSection(_Section):
+    """More of the main spring than its rate; progressive ones by rate or load at some squashes."""
+
+    free_length: SpringLength | None = Field(None, description="off the car, unloaded")
+    block_length: SpringLength | None = Field(None, description="with its coils touching")
+    rate_points: list[list[str]] | None = Field(
+        None,
+        description="squash from free length, and rate there",
+        examples=[[["0 mm", "30 N/mm"], ["120 mm", "55 N/mm"]]],
+    )
+    load_points: list[list[str]] | None = Field(
+        None,
+        description="squash from free length, and load there",
+        examples=[[["40 mm", "1300 N"], ["80 mm", "2900 N"], ["120 mm", "4900 N"]]],
+    )
+
+
+class HelperSpringSection(_Section):
+    """A softer helper or tender spring on top of the main one."""
+
+    rate: SpringRate
+    free_length: SpringLength | None = None
+    block_length: SpringLength | None = None
+    closes_after: SpringLength | None = Field(
+        None,
+        description="its squash until its coils touch or its coupler stops it; in place of lengths",
+    )
+
+
+class InnerSpringSection(_Section):
+    """A shorter spring inside the main one."""
+
+    rate: SpringRate
+    gap: SpringLength = Field(
+        description="squash of the main spring from free length at which the inner one carries"
+    )
+
+
+class SpringOnSaleSection(_Section):
+    """One spring you own or can buy."""
+
+    rate: SpringRate
+    name: str = Field("", examples=["blue, 250 long"])
+    free_length: SpringLength | None = None
+    block_length: SpringLength | None = None
+    price: Price | None = Field(None, description="in any currency, the same for all")
+
+
 class AxleSection(_Section):
     """One axle: masses for both corners together, rates per corner, the spring's at the damper."""
 
@@ -60,7 +110,8 @@ class AxleSection(_Section):
     sprung_mass: SprungMass = Field(description="axle, both corners")
     unsprung_mass: UnsprungMass = Field(description="axle, both corners")
     spring_rate: SpringRate = Field(
-        description="each, at the damper; catalogue figures are often 3-5 % off"
+        description="each, at the damper; catalogue figures are often 3-5 % off; the main spring's "
+        "where there are several, that at ride height where it is progressive"
     )
     motion_ratio: MotionRatio = Field(
         description="damper travel / wheel travel, both wheels together"
@@ -82,6 +133,17 @@ class AxleSection(_Section):
     available_spring_rates: list[SpringRate] | None = Field(
         None, description="springs you own or can buy"
     )
+    springs_on_sale: list[SpringOnSaleSection] | None = Field(
+        None, description="the same with lengths and prices"
+    )
+    springs_on_sale_file: str | None = Field(
+        None,
+        description="the same as CSV beside the car file: rate, name, free_length, ...",
+        examples=["springs.csv"],
+    )
+    spring: SpringSection | None = None
+    helper_spring: HelperSpringSection | None = None
+    inner_spring: InnerSpringSection | None = None
     perch_thread_pitch: Pitch | None = Field(None, description="height change per perch turn")
     bar_rate: BarRate | None = Field(
         None, description="anti-roll bar at one wheel, per travel of that wheel, the other held"

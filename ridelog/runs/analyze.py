@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from ridelog.car.description import Axle, Car
+from ridelog.car.springs import with_main_rate
 from ridelog.condition.prepare import Prepared, prepare
 from ridelog.condition.usable import usable_channels
 from ridelog.errors import LogError, SignalError
@@ -127,4 +128,4 @@ def _with_springs(axle: Axle, name: str, setup: RunSetup) -> Axle:
     ]
     if not rates:
         return axle
-    return replace(axle, spring_rate_n_per_m=sum(rates) / len(rates))
+    return with_main_rate(axle, sum(rates) / len(rates))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ridelog.car.description import Car
+from ridelog.car.springs import main_rate_n_per_m
 from ridelog.recording import AXLE_OF_CORNER, CORNERS
 from ridelog.runs.setup import RunSetup
 
@@ -56,7 +57,7 @@ def _settings(car: Car, setup: RunSetup, field: str) -> Mapping[str, float]:
     written: Mapping[str, float] = getattr(setup, field)
     if field != "spring_rate_n_per_m":
         return written
-    usual = {c: car.axle(AXLE_OF_CORNER[c]).spring_rate_n_per_m for c in CORNERS}
+    usual = {c: main_rate_n_per_m(car.axle(AXLE_OF_CORNER[c])) for c in CORNERS}
     return {**usual, **written}
 
 
