@@ -21,6 +21,10 @@ ALWAYS = (
     "Turn knobs with the car standing on level ground, brake on, wheels chocked. Go under it only "
     "on rated stands, never on a jack alone.",
 )
+ON_STANDS = (
+    "Car on level ground, brake on, wheels chocked. Go under it only on rated stands, never on a "
+    "jack alone."
+)
 LOADED = (
     "A loaded spring can kill, also when a coil-over comes apart. Use the right compressor or have "
     "a workshop do it, with the car on rated stands and the axle supported."

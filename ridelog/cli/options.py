@@ -83,3 +83,27 @@ def find_car(log: Path, car_file: Path | None) -> Path:
             (f"there is no such file in {where}; describe the car there or name it with --car",),
         )
     return path
+
+
+def find_car_in(place: Path, car_file: Path | None) -> Path:
+    """Find the car file: the one named, else `place` itself or car.toml in it.
+
+    Parameters
+    ----------
+    place : Path
+        A folder, or the car file itself.
+    car_file : Path or None
+        What the user named beside it.
+
+    Raises
+    ------
+    CarFileError
+        There is no such file.
+    FileError
+        There is no such folder.
+    """
+    if not place.exists():
+        raise FileError(place, f"there is no such folder in {place.parent.absolute()}")
+    if car_file is None and place.is_file():
+        return place
+    return find_car(place / CAR_FILE_NAME, car_file)

@@ -68,7 +68,7 @@ def perch_response(car: Car, tyre_rate_n_per_m: tuple[float, float]) -> PerchRes
     return PerchResponse(
         height_m_per_m=body @ plane,
         load_n_per_m=series @ pull - felt @ plane,
-        perch_for_plane=np.linalg.solve(pull, suspension @ plane_shapes(car)),
+        perch_for_plane=np.asarray(np.linalg.solve(pull, suspension @ plane_shapes(car))),
         perch_for_cross_m_per_n=np.linalg.solve(pull, cross + suspension @ (cross / tyre)),
     )
 
