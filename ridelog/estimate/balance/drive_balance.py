@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ridelog.car.description import Car
+from ridelog.condition.stretches import widen
 from ridelog.errors import NotEnoughDataError, SignalError
 from ridelog.estimate.balance.clipped_hubs import cut_off, mend_cut_off_hubs
 from ridelog.estimate.balance.doubt import DEFAULT_DOUBT, random_deviation
@@ -55,6 +56,7 @@ class DriveSettings:
     unequal_share: float = 0.04
     weak_share: float = 0.1
     most_unexplained_ratio: float = 0.5  # drives leave 0.01 to 0.2; a standing car leaves all
+    hole_clearance_s: float = 0.5  # kept from lost and clipped readings where there is no travel
     unseen_travel_m: float = 0.006  # slow travel that hubs and body do not show
     slowest_without_travel_hz: float = 150.0  # friction turns within a sample; hubs alone miss it
 
@@ -165,6 +167,9 @@ def _usable(
     for name in (*BODY_CHANNELS, *HUB_CHANNELS):
         if recording.has(name):
             use &= ~cut_off(recording.channels[name])
+    if not recording.has(*TRAVEL_CHANNELS):
+        # A guess across a hole, integrated twice, is wrong well beyond the hole.
+        use = ~widen(~use, round(drive.hole_clearance_s * recording.sample_rate_hz))
     for number, corner in enumerate(CORNERS):
         if not recording.has(TRAVEL_CHANNELS[number]):
             continue
