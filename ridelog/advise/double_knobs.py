@@ -16,7 +16,7 @@ from ridelog.advise.knob_odds import (
     probability_within,
     towards_target,
 )
-from ridelog.advise.knobs import latest_spread, predict, read_here
+from ridelog.advise.knobs import drives_at, latest_spread, predict, read_here
 from ridelog.advise.readings import KnobHistory
 from ridelog.estimate.result import Estimate
 from ridelog.recording import FloatArray
@@ -179,6 +179,7 @@ def _half(
             nearer=probability_nearer(belief, target, steps),
             # With two knobs a reading at other places of the other knob proves no direction.
             allowed=towards_target(history.readings[-1:], settings[:, 0], target),
+            reads=drives_at(history.readings, settings),
         ),
     )
 
@@ -190,4 +191,5 @@ def _joint(bump: Outlook, rebound: Outlook) -> Outlook:
         miss=bump.miss + rebound.miss,
         nearer=np.maximum(bump.nearer, rebound.nearer),
         allowed=bump.allowed & rebound.allowed,
+        reads=np.minimum(bump.reads, rebound.reads),
     )

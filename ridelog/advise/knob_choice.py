@@ -18,11 +18,12 @@ class ChoiceRule:
     """Limits of the rule, found on simulated owners (tests/bench/accuracy_advice.py)."""
 
     window: float = 0.10  # "right" means within this share of the target
-    stop_probability: float = 0.80
+    stop_probability: float = 0.87  # 0.80 stopped one click short in twice as many cars
     stop_probability_noisy: float = 0.70  # asking for more would never end with such runs
     noisy_sd: float = 0.10
     ceiling_share: float = 0.90  # of the probability that perfect repeats could reach
     runner_up_share: float = 0.60  # a click this likely teaches more than the same again
+    most_repeats: int = 2  # drives at one setting; more of them settle nothing
     hopeless_probability: float = 0.25  # no click fits: take the nearest instead
     nearer_chance: float = 0.20  # a click less likely nearer than this is not worth a turn
 
@@ -33,13 +34,15 @@ class Outlook:
 
     `within` is the probability of lying within the window about the target, `miss` the expected
     distance in logs, `nearer` the probability of lying nearer to the target than the present
-    setting, `allowed` False where the readings speak against a setting.
+    setting, `allowed` False where the readings speak against a setting, `reads` how many drives
+    were measured there.
     """
 
     within: FloatArray
     miss: FloatArray
     nearer: FloatArray
     allowed: BoolArray
+    reads: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,8 +102,9 @@ def choose(
     -----
     The setting most likely within the window is driven next. Where that is the present one: done if
     likely enough or if nothing else is likely to be nearer; else its best rival if nearly as
-    likely, else the same again. Done also where the present one is likely enough and the likeliest
-    is not expected to be nearer by more than one reading can tell.
+    likely and never driven, else the same again, once. Done also where the present one is likely
+    enough and the likeliest is not expected to be nearer by more than one reading can tell, and
+    where the present one stays the best after its rival was driven or it was driven twice.
 
     References
     ----------
@@ -128,8 +132,13 @@ def choose(
         following, state, reason = best, "turn", "best"
     elif not others.any() or outlook.nearer[others].max() <= rule.nearer_chance:
         state, reason = "done", "nearest"
-    elif outlook.within[rival] >= rule.runner_up_share * outlook.within[now]:
+    elif not outlook.reads[rival] and (
+        outlook.within[rival] >= rule.runner_up_share * outlook.within[now]
+    ):
         following, state, reason = rival, "turn", "explore"
+    elif outlook.reads[rival] or outlook.reads[now] >= rule.most_repeats:
+        # The rival was tried, or the same again was: what is left is the same in every run.
+        state, reason = "done", "resolved"
     return KnobChoice(
         next=following,
         state=state,  # type: ignore[arg-type]

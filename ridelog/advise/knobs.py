@@ -21,8 +21,11 @@ from ridelog.estimate.result import Estimate
 from ridelog.recording import FloatArray
 
 LEVELS_95 = (0.025, 0.5, 0.975)
-FIRST_RUN_WIDTH = 0.85
+FIRST_RUN_WIDTH = 0.92
 """Raw predictions after one run cover too much on simulated owners: narrow them by this."""
+
+SAME_SETTING = 1e-6
+"""Shares of a knob's travel closer than this are one setting."""
 
 POOR_FIT = 6.0
 """Squared misfit per run, in standard deviations of the whole prior, beyond which runs disagree."""
@@ -85,6 +88,7 @@ def advise_knob(
         miss=expected_miss(belief, target),
         nearer=probability_nearer(belief, target, clicks - now),
         allowed=towards_target(history.readings, settings[:, 0], target),
+        reads=drives_at(history.readings, settings),
     )
     choice = choose(
         outlook,
@@ -161,6 +165,21 @@ def read_here(history: KnobHistory, other: KnobHistory | None = None) -> bool:
         reading.knob == here and beside in (None, reading.other_knob)
         for reading in history.readings
     )
+
+
+def drives_at(readings: tuple[KnobReading, ...], settings: FloatArray) -> FloatArray:
+    """Count the drives measured at each setting, shape (m,).
+
+    Parameters
+    ----------
+    readings : tuple of KnobReading
+        Oldest first, n of them.
+    settings : ndarray, shape (m, 2)
+        Own knob and other knob [1], shares of full travel from full soft.
+    """
+    driven = np.array([[np.mean(r.knob), np.mean(r.other_knob)] for r in readings])
+    apart = np.abs(settings[:, None, :] - driven[None, :, :]).max(axis=2)
+    return np.asarray((apart < SAME_SETTING).sum(axis=1), dtype=float)
 
 
 def latest_spread(readings: tuple[KnobReading, ...]) -> float:

@@ -177,7 +177,7 @@ def _run(
             random_half_width=1.96 * sd * value,
             systematic_half_width=1.96 * bias_sd * value,
         )
-        results[name] = builders.axle_result(told)
+        results[name] = builders.axle_result(told, method="made up")
     by_corner = {corner: clicks[name] for name in AXLES for corner in CORNERS_OF_AXLE[name]}
     # No corner results: a pair's scatter is not what these owners are about.
     return builders.run(

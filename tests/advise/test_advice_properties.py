@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ridelog.advise.next_step import advise
+from ridelog.advise.readings import reading_spread
 from ridelog.estimate.result import Estimate
 from tests.advise import builders
 
@@ -91,7 +92,8 @@ def test_random_part_alone_moves_the_belief() -> None:
     told = Estimate(
         value=0.30, low=0.27, high=0.33, random_half_width=0.006, systematic_half_width=0.0294
     )
-    many = [builders.run(f"{i}.csv", 8, builders.axle_result(told)) for i in range(10)]
+    read = builders.axle_result(told, method="spectral fit")
+    many = [builders.run(f"{i}.csv", 8, read) for i in range(10)]
     law = advise(builders.car(), many).axles["front"].knob_law
     assert law is not None
     assert (law.high[8] - law.low[8]) / 2 == pytest.approx(0.0294, rel=0.1)
@@ -102,7 +104,8 @@ def test_sensors_with_lasting_errors_come_to_an_end() -> None:
     told = Estimate(
         value=0.35, low=0.27, high=0.45, random_half_width=0.014, systematic_half_width=0.085
     )
-    runs = [builders.run(f"{i}.csv", 8, builders.axle_result(told)) for i in range(3)]
+    read = builders.axle_result(told, method="spectral fit")
+    runs = [builders.run(f"{i}.csv", 8, read) for i in range(3)]
     front = advise(builders.car(), runs).axles["front"]
     assert (front.done, front.clicks.next) == (True, 8)
     assert "as far as these sensors can tell" in " ".join(front.reasons)
@@ -118,3 +121,11 @@ def test_importing_the_advice_is_light() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, check=False
     )
     assert found.returncode == 0, found.stderr
+
+
+def test_a_force_balance_repeats_better_than_its_interval() -> None:
+    """Most of its interval is friction against bleed, alike in every run of one car."""
+    told = builders.estimate(0.30, 0.20)
+    own, lasting = reading_spread(told, method="force balance (all sensors)")
+    other_own, _ = reading_spread(told, method="spectral fit")
+    assert own < 0.04 < lasting < other_own < 0.12
