@@ -73,7 +73,8 @@ class RawRecording:
     `time_s` may stand still, run backwards, jitter or jump. Missing cells are NaN.
     Vertical accelerations still contain gravity. `columns` names each channel's column in the file
     and `units` the unit the file or mapping claimed for it. `delays_s` holds delays [s] that the
-    car file states and that are still to be undone: positive where the channel is late.
+    car file or the logger states and that are still to be undone: positive where a channel is
+    late.
     """
 
     time_s: FloatArray

@@ -1,4 +1,4 @@
-"""Undo the delays of channels that the car file states."""
+"""Undo the delays of channels that the car file or the logger states."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from ridelog.recording import BoolArray, channel_kind
 
 
 def undo_stated_delays(signals: Signals, delays_s: Mapping[str, float]) -> Checked:
-    """Move channels to when things happened, by the delays that the owner states.
+    """Move channels to when things happened, by the delays that owner and logger state.
 
     Parameters
     ----------
@@ -41,8 +41,8 @@ def undo_stated_delays(signals: Signals, delays_s: Mapping[str, float]) -> Check
         made_up = int(np.ceil(abs(delay_s) * signals.sample_rate_hz))
         if made_up >= signals.sample_count:
             raise SignalError(
-                f"logger.channels.{name}.delay of {delay_s:g} s in the car file is longer than"
-                " the log; correct it"
+                f"{name}: the delay of {delay_s:g} s (logger.channels.{name}.delay in the car file,"
+                " or the logger's own) is longer than the log; correct it"
             )
         values = shifted(signals.channels[name], signals.sample_rate_hz, delay_s)
         signals = signals.with_channel(name, values)
@@ -53,7 +53,7 @@ def undo_stated_delays(signals: Signals, delays_s: Mapping[str, float]) -> Check
             missing[-made_up:] |= delay_s > 0
             missing[:made_up] |= delay_s < 0
         way = "earlier" if delay_s > 0 else "later"
-        notes.append(f"{name} moved {abs(1000 * delay_s):g} ms {way}, by the car file's delay")
+        notes.append(f"{name} moved {abs(1000 * delay_s):g} ms {way}, by its stated delay")
     return Checked(signals=replace(signals, missing=missing), notes=tuple(notes))
 
 

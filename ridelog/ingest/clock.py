@@ -146,7 +146,7 @@ def read_clock(
         columns = opened.read(sorted({*numeric, clock.index}), [])
         readings = columns.numbers[clock.index]
     time_s, remarks = seconds(opened.path, clock.column, clock.unit, readings, rate_hz)
-    return columns, ReadClock(time_s=time_s, remarks=remarks)
+    return columns, ReadClock(time_s=time_s, epoch_s=opened.epoch_s, remarks=remarks)
 
 
 def _candidates(table: TableFormat) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -21,11 +21,17 @@ ReadColumns = Callable[[Sequence[int], Sequence[int]], Columns]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OpenTable:
-    """A table's layout, and `read`, which takes the indexes of numeric and of text columns."""
+    """A table's layout, and `read`, which takes the indexes of numeric and of text columns.
+
+    `delays_s` are delays [s] that the file itself tells, by column index, positive where a column
+    is late; `epoch_s` is the first row's date and time, where the file tells it beside its clock.
+    """
 
     path: Path
     format: TableFormat
     read: ReadColumns
+    delays_s: Mapping[int, float] = field(default_factory=dict)
+    epoch_s: float | None = None
 
 
 def memory_table(
@@ -59,18 +65,8 @@ def memory_table(
     row_count = len(columns[names[0]]) if names else 0
     if row_count == 0:
         raise UnknownLayoutError(path, "holds no rows; record again, or export it again")
-    table = TableFormat(
-        delimiter=",",
-        decimal=".",
-        encoding="utf-8",
-        names=tuple(printable(name) for name in names),
-        units=tuple(units.get(name, "") for name in names),
-        has_header=True,
-        data_offset=0,
-        data_line=1,
-        field_count=len(names),
-        text_columns=frozenset(i for i, name in enumerate(names) if columns[name].dtype == object),
-    )
+    texts = frozenset(i for i, name in enumerate(names) if columns[name].dtype == object)
+    table = table_format(names, [units.get(name, "") for name in names], texts)
 
     def read(numeric: Sequence[int], text: Sequence[int] = ()) -> Columns:
         return Columns(
@@ -82,6 +78,34 @@ def memory_table(
         )
 
     return OpenTable(path=path, format=table, read=read)
+
+
+def table_format(
+    names: Sequence[str], units: Sequence[str], text_columns: frozenset[int] = frozenset()
+) -> TableFormat:
+    """Describe a table that is no text, as if it were one.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Names of the columns.
+    units : sequence of str
+        Their units, empty where none is named.
+    text_columns : frozenset of int
+        Indexes of those that hold texts.
+    """
+    return TableFormat(
+        delimiter=",",
+        decimal=".",
+        encoding="utf-8",
+        names=tuple(printable(name) for name in names),
+        units=tuple(units),
+        has_header=True,
+        data_offset=0,
+        data_line=1,
+        field_count=len(names),
+        text_columns=text_columns,
+    )
 
 
 def _numbers(path: Path, name: str, values: AnyArray) -> npt.NDArray[np.float64]:

@@ -8,6 +8,7 @@ import hashlib
 import io
 import zipfile
 import zlib
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, BinaryIO
@@ -34,13 +35,15 @@ class OpenLog:
     size_bytes: int
 
 
-def open_log(path: Path) -> OpenLog:
+def open_log(path: Path, is_welcome: Callable[[bytes], bool] = lambda head: False) -> OpenLog:
     """Open a log file; the caller closes `handle`.
 
     Parameters
     ----------
     path : Path
         A text file, plain or packed with gzip or zip.
+    is_welcome : callable
+        Tells by its beginning whether a file that is no text is welcome all the same.
 
     Returns
     -------
@@ -62,7 +65,7 @@ def open_log(path: Path) -> OpenLog:
         reason = getattr(error, "strerror", None) or error
         raise LogError(path, f"cannot be read ({reason})") from None
     try:
-        return _opened(path, handle)
+        return _opened(path, handle, is_welcome)
     except BaseException:
         handle.close()
         raise
@@ -80,7 +83,7 @@ def sha256_of(path: Path) -> str:
         return hashlib.file_digest(handle, "sha256").hexdigest()
 
 
-def _opened(path: Path, packed: io.BufferedReader) -> OpenLog:
+def _opened(path: Path, packed: io.BufferedReader, is_welcome: Callable[[bytes], bool]) -> OpenLog:
     """Unpack and look at the beginning."""
     handle = _without_utf16(_unpacked(path, packed))
     if handle is not packed:
@@ -90,7 +93,8 @@ def _opened(path: Path, packed: io.BufferedReader) -> OpenLog:
     head = handle.read(_HEAD_BYTES)
     if not head.strip(b" \t\r\n\0\xef\xbb\xbf"):
         raise LogError(path, "is empty; record again, or check how it was copied")
-    _refuse_binary(path, head)
+    if not is_welcome(head):
+        _refuse_binary(path, head)
     return OpenLog(path=path, handle=handle, head=head, size_bytes=size_bytes)
 
 

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 
+from ridelog.ingest.frame_table import looks_like_frames, read_frames
 from ridelog.ingest.gpx import looks_like_gpx, read_gpx
 from ridelog.ingest.measurement_file import MDF_MARKS, read_mdf
 from ridelog.ingest.memory_table import OpenTable
@@ -26,7 +27,8 @@ def open_table(path: Path) -> Iterator[OpenTable]:
     Parameters
     ----------
     path : Path
-        A text table (plain, gzip, zip), Parquet, MDF 4, a GPX track or NMEA 0183 sentences.
+        A text table or a recording of a serial logger (plain, gzip, zip), Parquet, MDF 4, a GPX
+        track or NMEA 0183 sentences.
 
     Yields
     ------
@@ -44,9 +46,9 @@ def open_table(path: Path) -> Iterator[OpenTable]:
     elif mark.startswith(MDF_MARKS):
         yield read_mdf(path)
     else:
-        log = open_log(path)
+        log = open_log(path, is_welcome=looks_like_frames)
         with log.handle:
-            yield _text_table(log)
+            yield read_frames(log) if looks_like_frames(log.head) else _text_table(log)
 
 
 def _first_bytes(path: Path) -> bytes:

@@ -28,7 +28,8 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
     Parameters
     ----------
     path : Path
-        A text table, plain or packed with gzip or zip; Parquet; MDF 4.
+        A text table or a recording of a serial logger, plain or packed with gzip or zip; Parquet;
+        MDF 4.
     logger : Logger
         The car file's logger section; needed only where the columns are not the contract's.
 
@@ -70,7 +71,7 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
         source=source,
         columns={item.channel: item.column for item in found},
         units={item.channel: item.unit or "" for item in found},
-        delays_s={item.channel: item.mapping.delay_s for item in found if item.mapping.delay_s},
+        delays_s=_delays(found, opened.delays_s),
     )
     return _with_side_channels(recording, path, beside, clock)
 
@@ -78,6 +79,14 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
 def _columns_of(item: ChannelColumn) -> tuple[int, ...]:
     """Name the columns that a channel is made of."""
     return (item.index, *(index for index, _ in item.cross_axis))
+
+
+def _delays(found: tuple[ChannelColumn, ...], of_columns: Mapping[int, float]) -> dict[str, float]:
+    """Add up the delays that the car file states and those that the log tells itself."""
+    delays = {
+        item.channel: item.mapping.delay_s + of_columns.get(item.index, 0.0) for item in found
+    }
+    return {channel: delay_s for channel, delay_s in delays.items() if delay_s}
 
 
 def _channels(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -102,9 +103,10 @@ def decode(data: bytes | ByteArray) -> Decoded:
     starts, lengths = starts[possible], lengths[possible]
     order = np.argsort(lengths.astype(np.uint8), kind="stable")
     found, firsts = np.unique(lengths[order], return_index=True)
+    bounds = pairwise([*firsts.tolist(), len(order)])
     groups = [
-        _decode_group(line, starts[chosen], int(length))
-        for length, chosen in zip(found, np.split(order, firsts[1:]), strict=True)
+        _decode_group(line, starts[order[begin:end]], length)
+        for length, (begin, end) in zip(found.tolist(), bounds, strict=True)
     ]
     good = tuple(group for group in groups if len(group.starts))
     good_count = sum(len(group.starts) for group in good)

@@ -58,7 +58,7 @@ def test_a_stated_delay_is_undone(car):
     inner = slice(500, -500)
     found = recording.channels["body_fl"]
     np.testing.assert_allclose(found[inner], expected[inner] - expected.mean(), atol=0.06)
-    assert "body_fl moved 13.7 ms earlier, by the car file's delay" in prepared.notes
+    assert "body_fl moved 13.7 ms earlier, by its stated delay" in prepared.notes
 
 
 def test_the_end_that_was_made_up_is_not_valid(car):
@@ -83,5 +83,5 @@ def test_a_spike_is_mended_before_the_shift(car):
 
 
 def test_a_delay_as_long_as_the_log_is_refused(car):
-    with pytest.raises(SignalError, match=r"delay of 30 s in the car file is longer than the log"):
+    with pytest.raises(SignalError, match=r"body_fl: the delay of 30 s \(.*is longer than the log"):
         prepare(late_log(30.0), car)
