@@ -13,6 +13,8 @@ from ridelog.car.springs import main_rate_n_per_m, same_rate, with_main_rate
 from ridelog.estimate.result import Estimate
 from ridelog.recording import CORNERS_OF_AXLE
 from ridelog.runs.collect import Run
+from ridelog.runs.repeatability import log_sd as log_sd
+from ridelog.runs.repeatability import own_log_sd
 from ridelog.runs.setup import RunSetup
 
 Knob = Literal["clicks", "bump_clicks", "rebound_clicks"]
@@ -29,10 +31,8 @@ class ReadingSettings:
     run_to_run: float = 0.01  # the same car on another day: damper temperature, load, driver
     unknown_bias: float = 0.02  # of the interval, where the estimate does not tell it apart
     least_bias: float = 0.01
-    # Of a force balance's interval most is friction against bleed, which is the same in every run
-    # of a car: 24 simulated axles driven at seven clicks and on four roads each came back alike to
-    # a quarter to a third of the standard deviation, and were wrong in common by 3 % and a third.
-    balance_own_share: float = 0.25
+    # What a force balance's runs of one car have wrong in common, alike and as a share of the whole
+    # standard deviation: 24 simulated axles at seven clicks each; wide intervals are too wide.
     balance_least_bias: float = 0.03
     balance_bias_share: float = 0.3
     carry: float = 0.02  # damping coefficient kept over a change of springs, springs measured
@@ -50,23 +50,6 @@ class KnobHistory:
     last: int
     now: tuple[float, float] | None
     readings: tuple[KnobReading, ...]
-
-
-def log_sd(estimate: Estimate) -> float:
-    """Relative standard deviation of a positive estimate [1], from its 95 % interval.
-
-    Parameters
-    ----------
-    estimate : Estimate
-        The estimate; its lower limit may reach below zero.
-
-    References
-    ----------
-    JCGM 100:2008 (GUM), 4.3.4: standard deviation from a 95 % interval.
-    """
-    if estimate.low > 0:
-        return log(estimate.high / estimate.low) / (2 * COVERAGE_FACTOR)
-    return (estimate.high - estimate.low) / (2 * COVERAGE_FACTOR * estimate.value)
 
 
 def reading_spread(
@@ -94,15 +77,14 @@ def reading_spread(
     come from simulated cars.
     """
     settings = settings or ReadingSettings()
-    whole = log_sd(estimate)
+    whole, own = log_sd(estimate), own_log_sd(estimate, method)
     if method.startswith("force balance"):
-        own = max(settings.balance_own_share * whole, settings.run_to_run)
-        shared = hypot(settings.balance_least_bias, settings.balance_bias_share * whole)
-        return hypot(own, settings.run_to_run), shared
-    lasting = min(settings.unknown_bias, whole / 2**0.5)
-    own = (whole**2 - lasting**2) ** 0.5
-    if estimate.random_half_width is not None:
-        own = estimate.random_half_width / (COVERAGE_FACTOR * estimate.value)
+        lasting = hypot(settings.balance_least_bias, settings.balance_bias_share * whole)
+        return hypot(own, settings.run_to_run), lasting
+    if estimate.random_half_width is None:
+        lasting = min(settings.unknown_bias, whole / 2**0.5)
+        own = (whole**2 - lasting**2) ** 0.5
+    else:
         lasting = max(whole**2 - own**2, 0.0) ** 0.5
     if estimate.systematic_half_width is not None:
         lasting = estimate.systematic_half_width / (COVERAGE_FACTOR * estimate.value)

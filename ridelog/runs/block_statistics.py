@@ -9,6 +9,7 @@ import numpy as np
 
 from ridelog.estimate.result import Estimate
 from ridelog.recording import FloatArray
+from ridelog.runs.repeatability import own_log_sd
 
 NINE_IN_TEN = 1.28
 """Normal 90 % point: what is found nine times out of ten lies that much beyond the limit."""
@@ -146,17 +147,24 @@ def unpaired_change(
 
 
 def change_of_estimates(
-    first: Estimate, second: Estimate, settings: BlockSettings | None = None
+    first: Estimate,
+    second: Estimate,
+    settings: BlockSettings | None = None,
+    *,
+    methods: tuple[str, str] = ("", ""),
 ) -> LogChange:
     """Change between two estimates made by the same sensors.
 
     Parameters
     ----------
     first, second : Estimate
-        Positive estimates. What more driving cannot shrink is taken to be the same in both and to
-        cancel; where an estimate does not tell it apart, its whole interval counts.
+        Positive estimates. What is wrong in every drive of one car is taken to be the same in both
+        and to cancel; where an estimate does not tell it apart, its whole interval counts.
     settings : BlockSettings, optional
         Spread from run to run.
+    methods : tuple of str, optional
+        How each damping ratio was measured, as in `AxleResult`; left out for other quantities, and
+        unless both were measured alike.
 
     Returns
     -------
@@ -168,19 +176,13 @@ def change_of_estimates(
     JCGM 100:2008 (GUM), 5.2: correlated errors cancel in a difference.
     """
     settings = settings or BlockSettings()
-    own = hypot(random_log_sd(first), random_log_sd(second))
+    method = methods[0] if methods[0] == methods[1] else ""
+    own = hypot(own_log_sd(first, method), own_log_sd(second, method))
     return LogChange(
         change=log(second.value / first.value),
         sd=hypot(own, settings.run_to_run_sd * sqrt(2)),
         own_sd=own,
     )
-
-
-def random_log_sd(estimate: Estimate) -> float:
-    """Relative standard deviation of the part of an estimate that more driving shrinks [1]."""
-    if estimate.random_half_width is not None:
-        return estimate.random_half_width / (1.96 * estimate.value)
-    return (estimate.high - estimate.low) / (2 * 1.96 * estimate.value)
 
 
 def seconds_to_settle(

@@ -159,7 +159,8 @@ def _axle_changes(
             continue
         steady = field.endswith("_hz")
         scatter = replace(settings, run_to_run_sd=settings.frequency_run_sd) if steady else settings
-        change = change_of_estimates(both[0], both[1], scatter)
+        how = ("", "") if steady else (_method(pair[0]), _method(pair[1]))
+        change = change_of_estimates(both[0], both[1], scatter, methods=how)
         target = _target(car, axle, field)
         verdict = _towards(change, both[0], both[1], target)
         found.append(
@@ -176,6 +177,11 @@ def _axle_changes(
             )
         )
     return found
+
+
+def _method(result: AxleResult | None) -> str:
+    """How an axle was measured."""
+    return "" if result is None else result.method
 
 
 def _positive(result: AxleResult | None, field: str) -> Estimate | None:

@@ -110,13 +110,23 @@ def told(value: float, random: float | None) -> Estimate:
     )
 
 
+def test_a_force_balance_is_wrong_alike_in_both_runs() -> None:
+    """Three tenths of its interval are new in each drive, and only where both were measured so."""
+    pair = (told(0.30, None), told(0.33, None))
+    balance = "force balance (all sensors)"
+    alike = change_of_estimates(*pair, STILL, methods=(balance, balance))
+    mixed = change_of_estimates(*pair, STILL, methods=(balance, "spectral fit"))
+    assert alike.sd == pytest.approx(0.3 * mixed.sd)
+    assert (alike.proven, mixed.proven) == (True, False)
+
+
 def test_what_both_have_wrong_cancels() -> None:
     apart = change_of_estimates(told(0.30, 0.02), told(0.33, 0.02), STILL)
     assert apart.sd == pytest.approx(sqrt(2) * 0.02 / 1.96)
     assert apart.change == pytest.approx(log(1.1))
     assert apart.proven
     whole = change_of_estimates(told(0.30, None), told(0.33, None), STILL)
-    assert whole.sd == pytest.approx(sqrt(2) * 0.10 / 1.96)
+    assert whole.sd == pytest.approx(sqrt(2) * log(1.1 / 0.9) / (2 * 1.96))
     assert not whole.proven
 
 

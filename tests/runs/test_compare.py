@@ -107,11 +107,11 @@ def test_no_common_sensor_no_comfort() -> None:
     assert comfort_blocks(first, other) is None
 
 
-def runs(first: float, second: float, own: float = 0.02):
-    """Two runs of one car."""
+def runs(first: float, second: float, own: float = 0.02, method: str = "spectral fit"):
+    """Two runs of one car, measured in a way that tells its own part of the interval."""
     return (
-        builders.run("a.csv", 6, builders.axle_result(told(first, own))),
-        builders.run("b.csv", 9, builders.axle_result(told(second, own))),
+        builders.run("a.csv", 6, builders.axle_result(told(first, own), method=method)),
+        builders.run("b.csv", 9, builders.axle_result(told(second, own), method=method)),
     )
 
 
@@ -136,6 +136,14 @@ def test_damping_is_judged_by_its_target(first: float, second: float, verdict: s
     assert found.change.value == pytest.approx(second / first - 1)
     assert found.change.low < found.change.value < found.change.high
     assert (found.minutes_to_settle is None) or verdict == "cannot tell"
+
+
+def test_a_force_balance_tells_smaller_changes() -> None:
+    """7 % with intervals of 5 %, three tenths of which are new in each drive."""
+    pair = runs(0.28, 0.30, own=0.05, method="force balance (all sensors)")
+    assert by_name(compare_runs(*pair, builders.car()), "damping ratio").verdict == "better"
+    other = compare_runs(*runs(0.28, 0.30, own=0.05), builders.car())
+    assert by_name(other, "damping ratio").verdict == "cannot tell"
 
 
 def test_cannot_tell_says_what_would() -> None:
