@@ -7,20 +7,18 @@ from dataclasses import dataclass, replace
 
 from ridelog.advise.axle_knobs import axle_knobs
 from ridelog.advise.cautions import Occasions, cautions
+from ridelog.advise.flat_ride import FlatRide, flat_ride, flat_ride_reasons
 from ridelog.advise.knob_part import NOT_KNOWN, KnobPart
 from ridelog.advise.knob_words import unused_runs_reason
 from ridelog.advise.next_run import next_run_sentence
 from ridelog.advise.result import Advice, AxleAdvice, Change, RunSummary
 from ridelog.advise.run_notes import run_notes
-from ridelog.advise.spring_words import flat_ride_reason, spring_reasons, travel_reason
+from ridelog.advise.spring_fit_words import fit_reasons
+from ridelog.advise.spring_words import spring_reasons, travel_reason
 from ridelog.advise.springs import SpringAdvice, advise_spring
-from ridelog.advise.stops import (
-    StopEvidence,
-    bump_stop_evidence,
-    stop_reasons,
-    stop_remedies,
-    top_out_reason,
-)
+from ridelog.advise.stop_remedies import StopRemedy, stop_remedies
+from ridelog.advise.stop_words import stop_reasons, top_out_reason
+from ridelog.advise.stops import StopEvidence, bump_stop_evidence
 from ridelog.advise.tired_dampers import (
     Imbalance,
     find_imbalance,
@@ -81,13 +79,15 @@ def advise(car: Car, runs: Sequence[Run]) -> Advice:
     findings = {name: _find(car, tuple(runs), name) for name in AXLES}
     axles = {name: _axle_advice(car, found) for name, found in findings.items()}
     done = all(axle.done for axle in axles.values())
+    pairs = _flat_ride(car, findings, runs[-1])
     return Advice(
         runs=tuple(_summary(run) for run in runs),
         axles=axles,
         done=done,
         next_run=next_run_sentence(car, axles, done=done),
         cautions=cautions(_occasions(findings, axles)),
-        notes=(*_notes(findings), *run_notes(runs)),
+        notes=(*flat_ride_reasons(pairs["measured"], pairs["target"]), *run_notes(runs)),
+        flat_ride=pairs,
     )
 
 
@@ -95,13 +95,12 @@ def _find(car: Car, runs: tuple[Run, ...], name: str) -> _AxleFindings:
     """Look at one axle from every side."""
     imbalance = latest_imbalance(car, runs, name)
     spring = advise_spring(car, runs, name)
-    ratio = None if spring.next_n_per_m is None else spring.next_n_per_m / spring.now_n_per_m
     tired = imbalance is not None and imbalance.tired
     used = runs if tired else _even_runs(car, runs, name)
     return _AxleFindings(
         name=name,
         runs=runs,
-        knobs=axle_knobs(car, used, name, ratio),
+        knobs=axle_knobs(car, used, name, spring.rate_ratio),
         spring=spring,
         imbalance=imbalance,
         stops=bump_stop_evidence(car.axle(name), name, runs[-1].analysis),
@@ -141,6 +140,9 @@ def _axle_advice(car: Car, found: _AxleFindings) -> AxleAdvice:
         knob_law=knobs.law,
         direction=knobs.direction,
         weak_corner=found.imbalance.weak if found.imbalance and weak else None,
+        springs=spring,
+        bump_stops=found.stops,
+        bump_stop_remedies=_remedies(car, found),
     )
 
 
@@ -184,15 +186,24 @@ def _reasons(car: Car, found: _AxleFindings, knobs: KnobPart) -> tuple[str, ...]
     why = "one damper was weaker than its partner then"
     reasons.append(unused_runs_reason(found.unused, why))
     if found.stops is not None:
-        over = _over_target(latest.axles.get(found.name), axle.target_damping_ratio)
-        reasons.extend(stop_reasons(found.stops, stop_remedies(found.stops, found.spring, over)))
+        reasons.extend(stop_reasons(found.stops, _remedies(car, found)))
     reasons.append(top_out_reason(found.name, latest))
     reasons.append(friction_reason(axle, latest.axles.get(found.name)))
     reasons.extend(spring_reasons(found.spring, axle, knob_first=knobs.state == "turn"))
     left, right = CORNERS_OF_AXLE[found.name]
     corners = (latest.corners.get(left), latest.corners.get(right))
     reasons.append(travel_reason(found.spring, axle, corners))
+    reasons.extend(fit_reasons(found.spring, axle))
     return tuple(reason for reason in reasons if reason)
+
+
+def _remedies(car: Car, found: _AxleFindings) -> tuple[StopRemedy, ...]:
+    """Rank what helps against bump-stop contacts, if there are any."""
+    if found.stops is None:
+        return ()
+    axle, latest = car.axle(found.name), found.runs[-1].analysis
+    over = _over_target(latest.axles.get(found.name), axle.target_damping_ratio)
+    return stop_remedies(found.stops, found.spring, over, axle=axle)
 
 
 def _over_target(result: AxleResult | None, target: float | None) -> tuple[float, float] | None:
@@ -221,11 +232,29 @@ def _summary(run: Run) -> RunSummary:
     )
 
 
-def _notes(findings: dict[str, _AxleFindings]) -> tuple[str, ...]:
-    """Remarks on the car as a whole."""
+def _flat_ride(
+    car: Car, findings: dict[str, _AxleFindings], latest: Run
+) -> dict[str, FlatRide | None]:
+    """Front against rear frequency, as measured and as targeted."""
     now = [findings[name].spring.measured_frequency_hz for name in AXLES]
-    remark = flat_ride_reason(now[0], now[1])
-    return () if remark is None else (remark,)
+    targets = [car.axle(name).target_body_frequency_hz for name in AXLES]
+    damping = [a.damping_ratio.value for a in latest.analysis.axles.values() if a.damping_ratio]
+
+    def judged(front: float | None, rear: float | None) -> FlatRide | None:
+        if front is None or rear is None:
+            return None
+        return flat_ride(
+            front,
+            rear,
+            car.wheelbase_m,
+            speed_mps=latest.analysis.log.mean_speed_mps,
+            damping_ratio=sum(damping) / len(damping) if damping else 0.3,
+        )
+
+    return {
+        "measured": judged(*(None if estimate is None else estimate.value for estimate in now)),
+        "target": judged(*targets),
+    }
 
 
 def _occasions(findings: dict[str, _AxleFindings], axles: dict[str, AxleAdvice]) -> Occasions:

@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from ridelog.advise.flat_ride import FlatRide
+from ridelog.advise.springs import SpringAdvice
+from ridelog.advise.stop_remedies import StopRemedy
+from ridelog.advise.stops import StopEvidence
 from ridelog.estimate.result import Estimate
 
 
@@ -48,6 +52,7 @@ class AxleAdvice:
     ``unknown`` (nothing measured). `bump_clicks` and `rebound_clicks` are for dampers with two
     knobs. `direction` is ``stiffer`` or ``softer`` where damping must change, also where the clicks
     are not known. `weak_corner` names a damper that is tired: the knobs wait until it is seen to.
+    `springs` and `bump_stops` are what the words on them rest on.
     """
 
     clicks: Change
@@ -65,11 +70,14 @@ class AxleAdvice:
     knob_law: KnobLaw | None = None
     direction: str | None = None
     weak_corner: str | None = None
+    springs: SpringAdvice | None = None
+    bump_stops: StopEvidence | None = None
+    bump_stop_remedies: tuple[StopRemedy, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
-    """Advice for the car."""
+    """Advice for the car; `flat_ride` holds the measured pair of frequencies and the target's."""
 
     runs: tuple[RunSummary, ...]
     axles: Mapping[str, AxleAdvice]
@@ -77,3 +85,4 @@ class Advice:
     next_run: str
     cautions: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    flat_ride: Mapping[str, FlatRide | None] = field(default_factory=dict)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridelog.car.description import Axle
+from ridelog.car.springs import SpringOnSale
 from ridelog.errors import SignalError
 from ridelog.estimate.result import AxleResult
 from ridelog.estimate.ride_math import natural_frequency, ride_rate, spring_rate_for_frequency
@@ -90,15 +91,15 @@ def body_frequency_hz(wheel_rate_n_per_m: float, mass_kg: float, tyre_rate_n_per
     return natural_frequency(ride_rate(wheel_rate_n_per_m, tyre_rate_n_per_m), mass_kg)
 
 
-def purchasable_rates(
+def springs_to_buy(
     axle: Axle, around_n_per_m: float, settings: SpringSettings | None = None
-) -> tuple[float, ...]:
-    """Spring rates one can buy: the owner's list, else the trade's steps about a rate.
+) -> tuple[SpringOnSale, ...]:
+    """Springs one can buy: the owner's list, else the trade's steps about a rate.
 
     Parameters
     ----------
     axle : Axle
-        The axle; `available_spring_rates_n_per_m` is the owner's list.
+        The axle; `springs_on_sale` and `available_spring_rates_n_per_m` are the owner's lists.
     around_n_per_m : float
         Rate wanted [N/m].
     settings : SpringSettings, optional
@@ -106,18 +107,19 @@ def purchasable_rates(
 
     Returns
     -------
-    tuple of float
-        Rates [N/m]; from the steps only those next to the rate wanted.
+    tuple of SpringOnSale
+        From the steps only those next to the rate wanted.
 
     References
     ----------
     Steps of 25 lbf/in: common practice, no source.
     """
-    if axle.available_spring_rates_n_per_m:
-        return axle.available_spring_rates_n_per_m
+    listed = tuple(SpringOnSale(rate_n_per_m=r) for r in axle.available_spring_rates_n_per_m)
+    if axle.springs_on_sale or listed:
+        return (*axle.springs_on_sale, *listed)
     step = (settings or SpringSettings()).step_n_per_m
     below = max(int(around_n_per_m / step), 1)
-    return (below * step, (below + 1) * step)
+    return tuple(SpringOnSale(rate_n_per_m=n * step) for n in (below, below + 1))
 
 
 def tyre_rate_of(

@@ -36,6 +36,12 @@ def spring_reasons(advice: SpringAdvice, axle: Axle, *, knob_first: bool) -> tup
     finding = _finding(advice, axle)
     if advice.verdict == "beyond_tyre":
         return (f"{first}: out of reach for any spring on these tyres.", *finding)
+    if advice.verdict == "beyond_helper":
+        return (
+            f"{first}: out of reach for any main spring, as the helper is still open at ride "
+            "height and softer than what is wanted; a helper that closes earlier, or none.",
+            *finding,
+        )
     if advice.verdict != "change" or advice.next_n_per_m is None:
         return (f"{first}: {_why_close(advice, measured, target)}", *finding)
     return (
@@ -64,36 +70,18 @@ def travel_reason(
     if not used or gap is None or advice.verdict != "change" or advice.next_n_per_m is None:
         return None
     left = gap * 1000 - max(used)
-    ratio = advice.now_n_per_m / advice.next_n_per_m
+    ratio = 1 / (advice.rate_ratio or 1)
     more = f"{abs(ratio - 1) * 100:.0f} % {'more' if ratio > 1 else 'less'}"
     room = f"{left:.0f} mm were left" if left > 0 else "none was left"
+    sunk = ""
+    if advice.perch_up_m > 0.0005:
+        sunk = (
+            f" With the perch left where it is, the car would stand "
+            f"{advice.perch_up_m * 1000:.0f} mm nearer to the bump stop, at the damper."
+        )
     return (
         f"Of {gap * 1000:.0f} mm bump travel the drive used {max(used):.0f} mm, {room}; load, "
-        f"braking and cornering will use {more} on the other springs."
-    )
-
-
-def flat_ride_reason(front: Estimate | None, rear: Estimate | None) -> str | None:
-    """Remark on front against rear body frequency, or None where one is unknown.
-
-    Parameters
-    ----------
-    front, rear : Estimate or None
-        Body frequencies [Hz].
-
-    References
-    ----------
-    Rear 10-20 % above front for a flat ride: common practice, after Olley.
-    """
-    if front is None or rear is None:
-        return None
-    ratio = rear.value / front.value
-    if 1.05 <= ratio <= 1.25:
-        return None
-    where = "above" if ratio > 1 else "below"
-    return (
-        f"The rear body frequency is {abs(ratio - 1) * 100:.0f} % {where} the front's; 10-20 % "
-        "above is common practice for a flat ride, so that the rear catches up after a bump."
+        f"braking and cornering will use {more} on the other springs.{sunk}"
     )
 
 
@@ -117,7 +105,9 @@ def _change_reasons(advice: SpringAdvice, axle: Axle, *, knob_first: bool) -> tu
     )
     if following is None or predicted is None or ideal is None:
         return ()
-    listed = "of your list" if axle.available_spring_rates_n_per_m else "of the usual 25 lbf/in"
+    own_list = axle.springs_on_sale or axle.available_spring_rates_n_per_m
+    listed = "of your list" if own_list else "of the usual 25 lbf/in"
+    listed += " that fits" if advice.refused else ""
     money = "Springs cost money, the knobs nothing: knobs first. " if knob_first else ""
     tyre = ""
     if advice.tyre is not None and advice.tyre.source != "from the car file":
@@ -127,10 +117,15 @@ def _change_reasons(advice: SpringAdvice, axle: Axle, *, knob_first: bool) -> tu
     turns = ""
     if axle.perch_thread_pitch_m:
         turns = f", {abs(advice.perch_up_m) / axle.perch_thread_pitch_m:.1f} turns"
+    main = " for the main spring" if axle.spring_stack else ""
+    length = "With the same free length"
+    free = advice.next_spring and advice.next_spring.free_length_m
+    if free and axle.spring_stack and axle.spring_stack.free_length_m:
+        length = f"With its free length of {free * 1000:.0f} mm"
     return (
-        f"{money}Ideal would be {rate_words(ideal)}; nearest {listed} is {rate_words(following)}, "
-        f"which should give {frequency_words(predicted)}.{tyre}",
-        f"With the same free length the body {way} {abs(advice.sink_m) * 1000:.0f} mm at the "
+        f"{money}Ideal would be {rate_words(ideal)}{main}; nearest {listed} is "
+        f"{rate_words(following)}, which should give {frequency_words(predicted)}.{tyre}",
+        f"{length} the body {way} {abs(advice.sink_m) * 1000:.0f} mm at the "
         f"wheel; move the perch {perch} {abs(advice.perch_up_m) * 1000:.0f} mm{turns} to keep the "
         "height.",
     )
@@ -141,7 +136,8 @@ def _finding(advice: SpringAdvice, axle: Axle) -> tuple[str, ...]:
     measured = advice.measured_rate_n_per_m
     if measured is None:
         return ()
-    ratio = measured / advice.now_n_per_m
+    stated = advice.stated_rate_n_per_m or advice.now_n_per_m
+    ratio = measured / stated
     if abs(ratio - 1) < FINDING_RATIO:
         return ()
     following = ""
@@ -150,6 +146,6 @@ def _finding(advice: SpringAdvice, axle: Axle) -> tuple[str, ...]:
     return (
         f"The spring measures {rate_words(measured)} at a motion ratio of {axle.motion_ratio:g}, "
         f"{abs(ratio - 1) * 100:.0f} % {'more' if ratio > 1 else 'less'} than the "
-        f"{rate_words(advice.now_n_per_m)} stated (3-5 % is usual; more points to a wrong motion "
+        f"{rate_words(stated)} stated (3-5 % is usual; more points to a wrong motion "
         f"ratio or mass).{following}",
     )

@@ -4,22 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import erf, exp, hypot, log, pi, sqrt
+from math import log
 
-from ridelog.advise.readings import COVERAGE_FACTOR, log_sd, spring_of
+from ridelog.advise.readings import log_sd, spring_of
+from ridelog.advise.spring_fit import SpringFit
+from ridelog.advise.spring_prediction import (
+    FittedSpring,
+    effective_mass_kg,
+    fit_of,
+    ideal_rate,
+    measured_wheel_rate,
+    predicted_frequency,
+    true_wheel_rate,
+    worth_it,
+)
 from ridelog.advise.spring_rates import (
     SpringSettings,
     TyreRate,
-    body_frequency_hz,
-    purchasable_rates,
+    springs_to_buy,
     tyre_rate_of,
     wheel_rate_for_frequency,
 )
-from ridelog.car.description import Axle, Car
-from ridelog.car.geometry import sprung_mass_per_corner_kg
-from ridelog.car.springs import same_rate
+from ridelog.car.description import Car
+from ridelog.car.springs import SpringOnSale, same_rate, with_main_rate
 from ridelog.estimate.result import AxleResult, Estimate
-from ridelog.recording import STANDARD_GRAVITY_M_PER_S2
 from ridelog.runs.collect import Run
 
 
@@ -27,12 +35,16 @@ from ridelog.runs.collect import Run
 class SpringAdvice:
     """A change of springs and what follows from it.
 
-    Rates are catalogue rates per spring. `measured_rate_n_per_m` is the present spring's true rate
-    as measured at the wheel through the motion ratio, `ideal_rate_n_per_m` the catalogue rate that
-    would hit the target. `perch_up_m` restores the ride height (at the damper, positive up) on
-    springs of the same free length, `sink_m` is how far the body sinks without (at the wheel).
-    `verdict` is ``change``, ``close`` (the present one is as near as can be told or bought),
-    ``no_target``, ``unmeasured`` or ``beyond_tyre`` (no spring reaches it on these tyres).
+    Rates are catalogue rates per main spring. `measured_rate_n_per_m` is what the present springs
+    truly have together, as measured at the wheel through the motion ratio, `stated_rate_n_per_m`
+    what they should have, `ideal_rate_n_per_m` the catalogue rate of the main spring that would hit
+    the target. `perch_up_m` restores the ride height (at the damper, positive up), `sink_m` is how
+    far the body sinks without (at the wheel); both count springs as equally long where their free
+    lengths are not known. `refused` is a spring whose rate comes nearer but which does not fit, and
+    how it would sit. `verdict` is ``change``, ``close`` (the present one is as near as can be told
+    or bought),
+    ``no_target``, ``unmeasured``, ``beyond_tyre`` (no spring reaches it on these tyres) or
+    ``beyond_helper`` (none does on a helper that is open at ride height).
     """
 
     verdict: str
@@ -45,6 +57,19 @@ class SpringAdvice:
     perch_up_m: float = 0.0
     sink_m: float = 0.0
     tyre: TyreRate | None = None
+    stated_rate_n_per_m: float | None = None
+    next_spring: SpringOnSale | None = None
+    fit_now: SpringFit | None = None
+    fit_next: SpringFit | None = None
+    refused: tuple[SpringOnSale, SpringFit] | None = None
+    stack_ratio: float | None = None
+
+    @property
+    def rate_ratio(self) -> float | None:
+        """Rate at ride height, next over now; of the whole stack where there is one."""
+        if self.next_n_per_m is None:
+            return None
+        return self.stack_ratio or self.next_n_per_m / self.now_n_per_m
 
 
 def best_on_present_spring(car: Car, runs: Sequence[Run], axle_name: str) -> AxleResult | None:
@@ -112,170 +137,96 @@ def advise_spring(
         return SpringAdvice(verdict="unmeasured", now_n_per_m=now, next_n_per_m=None)
     tyre = tyre_rate_of(axle, result, car.tolerances.tyre_rate, settings)
     measured = result.body_frequency_hz
-    wheel_rate = _wheel_rate(axle, result, tyre)
-    target = axle.target_body_frequency_hz
-    if wheel_rate is None or target is None:
-        verdict = "no_target" if target is None else "unmeasured"
+    wheel_rate = measured_wheel_rate(axle, result, tyre)
+    if wheel_rate is None:
         return SpringAdvice(
-            verdict=verdict,
+            verdict="unmeasured",
             now_n_per_m=now,
             next_n_per_m=None,
             measured_frequency_hz=measured,
-            predicted_frequency_hz=measured if target is None else None,
             tyre=tyre,
         )
-    return _towards(axle, now, measured, wheel_rate, target, tyre, settings)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Fitted:
-    """The present spring as measured: wheel rate, frequency and the log of true over catalogue."""
-
-    axle: Axle
-    catalogue_n_per_m: float
-    wheel_rate_n_per_m: float
-    frequency_hz: float
-    frequency_sd: float
-    stray: float
-    tyre: TyreRate
-    settings: SpringSettings
-
-
-def _towards(
-    axle: Axle,
-    now: float,
-    measured: Estimate,
-    wheel_rate: float,
-    target: float,
-    tyre: TyreRate,
-    settings: SpringSettings,
-) -> SpringAdvice:
-    """Pick among the rates one can buy and judge whether the change is worth it."""
-    fitted = _Fitted(
-        axle=axle,
+    today = with_main_rate(axle, now)
+    fitted = FittedSpring(
+        axle=today,
         catalogue_n_per_m=now,
         wheel_rate_n_per_m=wheel_rate,
         frequency_hz=measured.value,
         frequency_sd=log_sd(measured),
-        stray=log(wheel_rate / (now * axle.motion_ratio**2)),
+        stray=log(wheel_rate / (today.spring_rate_n_per_m * axle.motion_ratio**2)),
         tyre=tyre,
         settings=settings,
     )
     common = SpringAdvice(
-        verdict="close",
+        verdict="no_target",
         now_n_per_m=now,
-        next_n_per_m=now,
+        next_n_per_m=None,
         measured_frequency_hz=measured,
         predicted_frequency_hz=measured,
         measured_rate_n_per_m=wheel_rate / axle.motion_ratio**2,
+        stated_rate_n_per_m=today.spring_rate_n_per_m,
         tyre=tyre,
+        fit_now=fit_of(fitted, None),
     )
-    ideal = _ideal_rate(fitted, target)
-    if ideal is None:
-        return replace(common, verdict="beyond_tyre", next_n_per_m=None)
-    common = replace(common, ideal_rate_n_per_m=ideal)
-    following = min(
-        purchasable_rates(axle, ideal, settings),
-        key=lambda rate: abs(log(_predicted(fitted, rate).value / target)),
-    )
-    if not _worth_it(fitted, measured, following, target):
+    if axle.target_body_frequency_hz is None:
         return common
-    perch_up = _longer_squash_m(fitted, following)
+    return _towards(fitted, common, measured, axle.target_body_frequency_hz)
+
+
+def _towards(
+    fitted: FittedSpring, common: SpringAdvice, measured: Estimate, target: float
+) -> SpringAdvice:
+    """Pick among the springs one can buy and judge whether the change is worth it."""
+    axle, now, tyre = fitted.axle, fitted.catalogue_n_per_m, fitted.tyre
+    wanted = wheel_rate_for_frequency(target, effective_mass_kg(fitted), tyre.rate_n_per_m)
+    if wanted is None:
+        return replace(common, verdict="beyond_tyre")
+    ideal = ideal_rate(fitted, wanted)
+    if ideal is None:
+        return replace(common, verdict="beyond_helper")
+    common = replace(common, verdict="close", next_n_per_m=now, ideal_rate_n_per_m=ideal)
+    following, refused = _choose(fitted, springs_to_buy(axle, ideal, fitted.settings), target)
+    if following is None or not worth_it(fitted, measured, following.rate_n_per_m, target):
+        return replace(common, refused=refused)
+    fit = fit_of(fitted, following)
+    perch_up = fit.squash_m - common.fit_now.squash_m if common.fit_now else 0.0
+    free = (following.free_length_m, axle.spring_stack and axle.spring_stack.free_length_m)
+    if free[0] and free[1]:
+        perch_up -= free[0] - free[1]
     return replace(
         common,
         verdict="change",
-        next_n_per_m=following,
-        predicted_frequency_hz=_predicted(fitted, following),
+        next_n_per_m=following.rate_n_per_m,
+        predicted_frequency_hz=predicted_frequency(fitted, following.rate_n_per_m),
         perch_up_m=perch_up,
         sink_m=perch_up / axle.motion_ratio,
+        next_spring=following,
+        fit_next=fit,
+        refused=refused,
+        stack_ratio=true_wheel_rate(fitted, following.rate_n_per_m) / fitted.wheel_rate_n_per_m,
     )
 
 
-def _wheel_rate(axle: Axle, result: AxleResult, tyre: TyreRate) -> float | None:
-    """Measured wheel rate [N/m]; from the body frequency where the log gave none itself."""
-    if result.wheel_rate_n_per_m is not None:
-        return result.wheel_rate_n_per_m.value
-    if result.body_frequency_hz is None:
-        return None
-    return wheel_rate_for_frequency(
-        result.body_frequency_hz.value, sprung_mass_per_corner_kg(axle), tyre.rate_n_per_m
-    )
+def _choose(
+    fitted: FittedSpring, on_sale: Sequence[SpringOnSale], target: float
+) -> tuple[SpringOnSale | None, tuple[SpringOnSale, SpringFit] | None]:
+    """Pick the spring nearest to the target that fits, the cheapest of equals; and one refused."""
+
+    def miss(spring: SpringOnSale) -> float:
+        return abs(log(predicted_frequency(fitted, spring.rate_n_per_m).value / target))
+
+    fits = {spring: fit_of(fitted, spring) for spring in dict.fromkeys(on_sale)}
+    good = [spring for spring, fit in fits.items() if not (fit.binds or fit.loose)]
+    best = min(good, key=miss, default=None)
+    nearest = min(fits, key=miss)
+    refused = None
+    if nearest not in good and (best is None or miss(nearest) < miss(best) - _EQUAL):
+        refused = (nearest, fits[nearest])
+    if best is None:
+        return None, refused
+    equals = [spring for spring in good if miss(spring) <= miss(best) + _EQUAL]
+    return min(equals, key=lambda s: (s.price is None, s.price or 0.0, miss(s))), refused
 
 
-def _true_wheel_rate(fitted: _Fitted, catalogue_n_per_m: float) -> float:
-    """Wheel rate to expect of another spring of a catalogue rate [N/m]."""
-    if same_rate(catalogue_n_per_m, fitted.catalogue_n_per_m):
-        return fitted.wheel_rate_n_per_m
-    stray = exp(fitted.settings.shared_share * fitted.stray)
-    return catalogue_n_per_m * fitted.axle.motion_ratio**2 * stray
-
-
-def _ideal_rate(fitted: _Fitted, target_hz: float) -> float | None:
-    """Catalogue rate that would hit the target [N/m]; None where the tyre forbids it."""
-    tyre = fitted.tyre.rate_n_per_m
-    effective_mass = _effective_mass_kg(fitted)
-    wanted = wheel_rate_for_frequency(target_hz, effective_mass, tyre)
-    if wanted is None:
-        return None
-    stray = exp(fitted.settings.shared_share * fitted.stray)
-    return wanted / fitted.axle.motion_ratio**2 / stray
-
-
-def _effective_mass_kg(fitted: _Fitted) -> float:
-    """Mass that makes the measured wheel rate and frequency agree: ratios stay as measured."""
-    tyre, wheel = fitted.tyre.rate_n_per_m, fitted.wheel_rate_n_per_m
-    return tyre * wheel / (tyre + wheel) / (2 * pi * fitted.frequency_hz) ** 2
-
-
-def _predicted(fitted: _Fitted, catalogue_n_per_m: float) -> Estimate:
-    """Body frequency with another spring [Hz] and its 95 % interval."""
-    tyre, settings = fitted.tyre, fitted.settings
-    wheel = _true_wheel_rate(fitted, catalogue_n_per_m)
-    value = body_frequency_hz(wheel, _effective_mass_kg(fitted), tyre.rate_n_per_m)
-    scatter = settings.spring_sd * sqrt(1 - settings.shared_share**2)
-    if same_rate(catalogue_n_per_m, fitted.catalogue_n_per_m):
-        scatter = 0.0
-    by_spring = 0.5 * scatter * tyre.rate_n_per_m / (wheel + tyre.rate_n_per_m)
-    softening = wheel / (wheel + tyre.rate_n_per_m) - fitted.wheel_rate_n_per_m / (
-        fitted.wheel_rate_n_per_m + tyre.rate_n_per_m
-    )
-    sd = hypot(fitted.frequency_sd, by_spring, 0.5 * softening * tyre.sd)
-    width = exp(COVERAGE_FACTOR * sd)
-    return Estimate(value=value, low=value / width, high=value * width)
-
-
-def _worth_it(fitted: _Fitted, measured: Estimate, following: float, target: float) -> bool:
-    """Whether another spring is expected to come nearer by more than can be told or felt."""
-    settings = fitted.settings
-    if measured.low <= target <= measured.high:
-        return False
-    if abs(following / fitted.catalogue_n_per_m - 1) < settings.same_rate:
-        return False
-    predicted = _predicted(fitted, following)
-    miss_now = abs(log(measured.value / target))
-    miss_next = _mean_distance(log(predicted.value / target), log_sd(predicted))
-    return miss_now - miss_next > max(
-        settings.worthwhile_gain, COVERAGE_FACTOR * fitted.frequency_sd
-    )
-
-
-def _mean_distance(mean: float, sd: float) -> float:
-    """Mean absolute value of a normal variable (folded normal distribution)."""
-    if sd == 0:
-        return abs(mean)
-    ratio = mean / sd
-    return sd * sqrt(2 / pi) * exp(-0.5 * ratio**2) + mean * erf(ratio / sqrt(2))
-
-
-def _longer_squash_m(fitted: _Fitted, following: float) -> float:
-    """How much further the static load squashes the next spring [m], at the damper.
-
-    The load on the spring is the corner's weight over the motion ratio (virtual work).
-    """
-    axle = fitted.axle
-    weight = sprung_mass_per_corner_kg(axle) * STANDARD_GRAVITY_M_PER_S2
-    load = weight / axle.motion_ratio
-    lever = axle.motion_ratio**2
-    before = fitted.wheel_rate_n_per_m / lever
-    after = _true_wheel_rate(fitted, following) / lever
-    return load / after - load / before
+_EQUAL = 0.003
+"""Frequencies nearer than this (relative) are the same: far below what springs stray."""

@@ -1,10 +1,9 @@
-"""Bump stops hit: what to do about it, best first, with the evidence for each remedy."""
+"""Bump stops hit: how often, how hard, and where in the damper's travel."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ridelog.advise.springs import SpringAdvice
 from ridelog.car.description import Axle
 from ridelog.estimate.result import AnalysisResult, Contact
 from ridelog.recording import CORNERS_OF_AXLE
@@ -19,12 +18,21 @@ class StopSettings:
     shallow_mm: float = 5.0  # the soft first part of a rubber stop
     gap_doubt_mm: float = 4.0  # measured less than stated by more: the car has sagged
     seldom_per_minute: float = 0.3
+    damping_step: float = 1.2  # more damping that is replayed: two clicks or so
+    spring_step: float = 1.15  # stiffer springs that are replayed where none are advised
+    most_raised_mm: float = 15.0  # at the damper; more changes the geometry and the droop left
     often_per_minute: float = 20.0  # both corners; on simulated drives the damping then reads wrong
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopEvidence:
-    """Bump-stop contacts of one axle in one run. Depth and gaps in mm at the damper."""
+    """Bump-stop contacts of one axle in one run. Depths and gaps in mm at the damper.
+
+    `travel_share` is the gap over the travel from full droop to the stop's touch point: where in
+    its stroke the damper stands at ride height is 1 less this. `time_share` is the share of the
+    drive that one of the axle's stops was touched, `fastest_mps` the damper's speed at the hardest
+    touch. None where the log or the car file cannot tell.
+    """
 
     corners: tuple[str, ...]
     contacts: int
@@ -32,20 +40,16 @@ class StopEvidence:
     deepest_mm: float | None
     measured_gap_mm: float | None
     stated_gap_mm: float | None
+    depths_mm: tuple[float, ...] = ()
+    per_km: float | None = None
+    fastest_mps: float | None = None
+    time_share: float | None = None
+    travel_share: float | None = None
 
     @property
     def gap_mm(self) -> float | None:
         """Gap from ride height to the stop: as measured, else as stated."""
         return self.stated_gap_mm if self.measured_gap_mm is None else self.measured_gap_mm
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StopRemedy:
-    """One remedy in words, with its evidence; the higher the score the sooner."""
-
-    action: str
-    evidence: str
-    score: float
 
 
 def bump_stop_evidence(
@@ -89,163 +93,20 @@ def bump_stop_evidence(
         return None
     contacts = [contact for sure in hits.values() for contact in sure]
     depths = [c.depth_mm for c in contacts if c.depth_mm is not None]
+    speeds = [c.speed_mps for c in contacts if c.speed_mps is not None]
+    length_s = max(result.log.duration_s, 1e-9)
+    km = None if result.log.mean_speed_mps is None else result.log.mean_speed_mps * length_s / 1000
+    gap_m, droop_m = axle.bump_gap_m, axle.droop_gap_m
     return StopEvidence(
         corners=tuple(hits),
         contacts=len(contacts),
-        per_minute=len(contacts) / max(result.log.duration_s / 60, 1e-9),
+        per_minute=len(contacts) / (length_s / 60),
+        depths_mm=tuple(sorted(depths)),
+        per_km=len(contacts) / km if km else None,
+        fastest_mps=max(speeds) if speeds else None,
+        time_share=sum(c.end_s - c.start_s for c in contacts) / length_s,
+        travel_share=gap_m / (gap_m + droop_m) if gap_m and droop_m else None,
         deepest_mm=max(depths) if depths else None,
         measured_gap_mm=min(gaps) if gaps else None,
         stated_gap_mm=None if axle.bump_gap_m is None else axle.bump_gap_m * 1000,
-    )
-
-
-def stop_remedies(
-    evidence: StopEvidence,
-    spring: SpringAdvice,
-    damping_over_target: tuple[float, float] | None,
-    settings: StopSettings | None = None,
-) -> tuple[StopRemedy, ...]:
-    """Rank what can be done about bump-stop contacts.
-
-    Parameters
-    ----------
-    evidence : StopEvidence
-        The contacts.
-    spring : SpringAdvice
-        Spring advice for the axle.
-    damping_over_target : tuple of float or None
-        95 % limits of damping ratio over its target [1].
-    settings : StopSettings, optional
-        What counts as little or much.
-
-    Returns
-    -------
-    tuple of StopRemedy
-        Best first: what the other measurements ask for anyway comes before what only helps here,
-        and what costs nothing before what costs money.
-
-    References
-    ----------
-    Common practice, no source.
-    """
-    settings = settings or StopSettings()
-    remedies = [
-        _more_damping(evidence, damping_over_target, settings),
-        _raise(evidence, settings),
-        _stiffer(spring),
-        _shorten(evidence, settings),
-    ]
-    return tuple(sorted(remedies, key=lambda remedy: -remedy.score))
-
-
-def _more_damping(
-    evidence: StopEvidence, over_target: tuple[float, float] | None, settings: StopSettings
-) -> StopRemedy:
-    """Knobs cost nothing, but only help where damping is short or contacts are shallow."""
-    score, why = 1.0, "damping is near its target; more would harden the ride"
-    if over_target is not None and over_target[1] < 1:
-        score, why = 3.0, "damping is below its target anyway, and the knob costs nothing"
-    elif over_target is not None and over_target[0] > 1:
-        score, why = 0.0, "damping is above its target already"
-    elif evidence.deepest_mm is not None and evidence.deepest_mm <= settings.shallow_mm:
-        score, why = 1.5, f"contacts are shallow, {evidence.deepest_mm:.0f} mm at most"
-    return StopRemedy(action="more bump damping", evidence=why, score=score)
-
-
-def _raise(evidence: StopEvidence, settings: StopSettings) -> StopRemedy:
-    """Height is the cure for a short gap."""
-    action = "raise the axle at its perches"
-    gap, measured, stated = evidence.gap_mm, evidence.measured_gap_mm, evidence.stated_gap_mm
-    if measured is not None and stated is not None and measured < stated - settings.gap_doubt_mm:
-        why = f"the gap measures {measured:.0f} mm where the car file says {stated:.0f} mm"
-        return StopRemedy(action=action, evidence=f"{why}: it may have sagged", score=2.8)
-    if gap is not None and gap < settings.short_gap_mm:
-        return StopRemedy(action=action, evidence=f"the gap is short, {gap:.0f} mm", score=2.6)
-    if gap is None:
-        return StopRemedy(action=action, evidence="the gap is not known; measure it", score=1.2)
-    return StopRemedy(action=action, evidence=f"the gap is {gap:.0f} mm", score=1.2)
-
-
-def _stiffer(spring: SpringAdvice) -> StopRemedy:
-    """Judge stiffer springs: they cost money, the frequency target decides."""
-    action = "stiffer springs"
-    following = spring.next_n_per_m
-    if spring.verdict == "change" and following is not None:
-        if following > spring.now_n_per_m:
-            why = "the body frequency is below its target, which asks for them anyway"
-            return StopRemedy(action=action, evidence=why, score=2.5)
-        why = "the body frequency is above its target already"
-        return StopRemedy(action=action, evidence=why, score=-0.5)
-    why = "the body frequency is no reason for them, and they cost money"
-    return StopRemedy(action=action, evidence=why, score=0.5)
-
-
-def _shorten(evidence: StopEvidence, settings: StopSettings) -> StopRemedy:
-    """Shortening a stop trades a soft contact for a harder one further on."""
-    why = "keeps more free travel but hits harder at its end; never run without stops"
-    shallow = evidence.deepest_mm is not None and evidence.deepest_mm <= settings.shallow_mm
-    return StopRemedy(
-        action="shorten or soften the bump stop", evidence=why, score=0.4 if shallow else -0.2
-    )
-
-
-def stop_reasons(
-    evidence: StopEvidence, remedies: tuple[StopRemedy, ...], settings: StopSettings | None = None
-) -> tuple[str, ...]:
-    """Say what was hit and what to do, in order.
-
-    Parameters
-    ----------
-    evidence : StopEvidence
-        The contacts.
-    remedies : tuple of StopRemedy
-        Best first.
-    settings : StopSettings, optional
-        What counts as seldom.
-    """
-    settings = settings or StopSettings()
-    depth = "" if evidence.deepest_mm is None else f", up to {evidence.deepest_mm:.0f} mm deep"
-    times = "once" if evidence.contacts == 1 else f"{evidence.contacts} times"
-    hit = f"Bump stops hit {times} ({', '.join(evidence.corners)}{depth})."
-    if evidence.per_minute < settings.seldom_per_minute:
-        hit += " That is seldom: after one pothole nothing needs doing."
-    if evidence.per_minute > settings.often_per_minute:
-        hit += (
-            " That often, stops pass for damping: do not trust this run's damping, drive slower or "
-            "on a smoother road."
-        )
-    ranked = "; ".join(
-        f"{place}. {remedy.action} ({remedy.evidence})"
-        for place, remedy in enumerate(remedies, start=1)
-    )
-    return hit, f"Against it, best first: {ranked}."
-
-
-def top_out_reason(
-    axle_name: str, result: AnalysisResult, settings: StopSettings | None = None
-) -> str | None:
-    """Say that the dampers reach full droop, or None.
-
-    Parameters
-    ----------
-    axle_name : str
-        ``front`` or ``rear``.
-    result : AnalysisResult
-        One run's analysis.
-    settings : StopSettings, optional
-        What counts.
-    """
-    settings = settings or StopSettings()
-    count = sum(
-        contact.probability >= settings.least_probability
-        for corner in CORNERS_OF_AXLE[axle_name]
-        if corner in result.corners and (stop := result.corners[corner].top_out) is not None
-        for contact in stop.contacts
-    )
-    if not count:
-        return None
-    times = "once" if count == 1 else f"{count} times"
-    return (
-        f"The dampers reached full droop {times}: a little more rebound damping or a lower ride "
-        "height leaves more droop (common practice)."
     )

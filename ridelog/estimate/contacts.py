@@ -199,7 +199,16 @@ def _contact(past: FloatArray, run: Stretch, sample_rate_hz: float) -> Contact:
         start_s=start / sample_rate_hz,
         end_s=end / sample_rate_hz,
         depth_mm=float(past[run.samples].max()) * 1e3,
+        speed_mps=_touch_speed(past, run.start, sample_rate_hz),
     )
+
+
+def _touch_speed(past: FloatArray, start: int, sample_rate_hz: float) -> float | None:
+    """Damper speed into the stop where it is touched [m/s], over about 10 ms before."""
+    before = start - max(round(0.01 * sample_rate_hz), 1)
+    if before < 0:
+        return None
+    return float(past[start] - past[before]) / (start - before) * sample_rate_hz
 
 
 def _crossing(past: FloatArray, inside: int, outside: int) -> float:

@@ -112,6 +112,7 @@ def estimate_log(
             sample_rate_hz=recording.sample_rate_hz,
             gaps=recording.gaps,
             channels=tuple(recording.channels),
+            mean_speed_mps=_mean_speed(recording),
         ),
         axles={name: found.axles.get(name, AxleResult(method="none")) for name in AXLES},
         corners=corners,
@@ -123,6 +124,17 @@ def estimate_log(
         curves=replace(curves, spectra=(*found.spectra, *whole_curves)),
         weak_corner=dict(found.weak_corner),
     )
+
+
+def _mean_speed(recording: Recording) -> float | None:
+    """Mean of the logged speed [m/s], None without one."""
+    if not recording.has("speed"):
+        return None
+    import numpy as np
+
+    speed = recording.channels["speed"][recording.valid]
+    known = speed[np.isfinite(speed)]
+    return float(known.mean()) if len(known) else None
 
 
 def _with_clock_doubt(car: Car, problems: tuple[Problem, ...]) -> tuple[Car, tuple[str, ...]]:

@@ -74,9 +74,9 @@ class TravelUse:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contact:
-    """One contact with a stop; `depth_mm` past the touch point.
+    """One contact with a stop; `depth_mm` past the touch point, `speed_mps` of the damper there.
 
-    The depth is None where only the contact's signature in the acceleration shows.
+    Depth and speed are None where only the contact's signature in the acceleration shows.
     `probability` is 1 where travel shows the contact.
     """
 
@@ -84,6 +84,7 @@ class Contact:
     end_s: float
     depth_mm: float | None
     probability: float = 1.0
+    speed_mps: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +142,7 @@ class RoadResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogInfo:
-    """The log itself. `kind` is ``drive`` or ``bounce``."""
+    """The log itself. `kind` is ``drive`` or ``bounce``; the speed is None where none is logged."""
 
     file: str
     kind: str
@@ -149,6 +150,7 @@ class LogInfo:
     sample_rate_hz: float
     gaps: tuple[Gap, ...] = ()
     channels: tuple[str, ...] = ()
+    mean_speed_mps: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ from ridelog.estimate.result import (
 )
 from ridelog.recording import AXLE_OF_CORNER, AXLES, CORNERS, Problem
 from ridelog.report.clicks import owner_count
+from ridelog.report.springs_as_json import flat_ride_json, springs_json
 from ridelog.runs.abilities import CheckResult
 
 CONTRACT_VERSION = 1
@@ -110,6 +111,7 @@ def advice_json(advice: Advice, car: Car) -> Json:
         "next_run": advice.next_run,
         "cautions": list(advice.cautions),
         "notes": list(advice.notes),
+        "flat_ride": {name: flat_ride_json(pair) for name, pair in advice.flat_ride.items()},
     }
 
 
@@ -192,6 +194,7 @@ def _contact(contact: Contact) -> Json:
         "end_s": float(contact.end_s),
         "depth_mm": _number(contact.depth_mm),
         "probability": float(contact.probability),
+        "speed_mps": _number(contact.speed_mps),
     }
 
 
@@ -278,6 +281,7 @@ def _axle_advice(advice: AxleAdvice, axle: Axle) -> Json:
         "reasons": list(advice.reasons),
         "probability_within_10_percent": _number(advice.probability_within_10_percent),
         "knob_law": _knob_law(advice.knob_law, axle),
+        **springs_json(advice),
     }
     for knob in ("bump_clicks", "rebound_clicks"):
         change: Change | None = getattr(advice, knob)

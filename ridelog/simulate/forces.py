@@ -43,6 +43,9 @@ class BatchForces:
     droop_rate: FloatArray
     droop_cubic: FloatArray
     stop_loss: FloatArray
+    spring_rise: FloatArray
+    crossover: FloatArray
+    beyond_step: FloatArray
     table: FloatArray
     table_slope: FloatArray
 
@@ -77,6 +80,9 @@ def batch_forces(cars: Sequence[TrueCar], matrices: Sequence[CarMatrices]) -> Ba
         droop_rate=_stop_values(cars, "droop_rate_n_per_m"),
         droop_cubic=_stop_values(cars, "droop_cubic_n_per_m3"),
         stop_loss=_stop_values(cars, "loss_s_per_m"),
+        spring_rise=_axle_values(cars, "spring_rise_n_per_m2"),
+        crossover=np.array([[crossover for crossover, _ in _beyond(car)] for car in cars]),
+        beyond_step=np.array([[step for _, step in _beyond(car)] for car in cars]),
         table=table,
         table_slope=np.diff(table, axis=-1, append=0.0),
     )
@@ -85,6 +91,16 @@ def batch_forces(cars: Sequence[TrueCar], matrices: Sequence[CarMatrices]) -> Ba
 def _axle_values(cars: Sequence[TrueCar], name: str) -> FloatArray:
     rows = [[getattr(car.axle(axle), name) for axle in AXLES for _ in (0, 1)] for car in cars]
     return np.array(rows, dtype=float)
+
+
+def _beyond(car: TrueCar) -> list[tuple[float, float]]:
+    """Cross-over travel [m] and what the rate changes by past it [N/m], per corner."""
+    return [
+        (0.0, 0.0)
+        if axle.crossover_m is None
+        else (axle.crossover_m, axle.beyond_n_per_m - axle.spring_rate_n_per_m)
+        for axle in (car.front, car.front, car.rear, car.rear)
+    ]
 
 
 def _stop_values(cars: Sequence[TrueCar], name: str) -> FloatArray:
@@ -137,6 +153,26 @@ def stop_force_n(
     return result
 
 
+def bent_spring_force_n(forces: BatchForces, travel_m: FloatArray) -> FloatArray:
+    """Spring force at the damper beyond preload and the rate at ride height [N], shape (cars, 4).
+
+    Parameters
+    ----------
+    forces : BatchForces
+        The springs.
+    travel_m : FloatArray
+        Damper travel [m], shape (cars, 4).
+
+    References
+    ----------
+    Derived here: the integral of a rate that rises in a straight line and jumps once.
+    """
+    side = np.sign(forces.crossover)
+    past = side * np.maximum(side * (travel_m - forces.crossover), 0.0)
+    result: FloatArray = forces.spring_rise * travel_m**2 / 2 + forces.beyond_step * past
+    return result
+
+
 def force_function(forces: BatchForces) -> ForceFunction:
     """Return a function that fills in the bending forces of one time step.
 
@@ -153,6 +189,7 @@ def force_function(forces: BatchForces) -> ForceFunction:
     half_range = (forces.bump_gap + forces.droop_gap) / 2
     middle = (forces.bump_gap - forces.droop_gap) / 2
     varying = bool(np.any(forces.ratio_slope))
+    bent = bool(np.any(forces.spring_rise) or np.any(forces.beyond_step))
     friction, ratio = forces.friction, forces.motion_ratio
 
     def fill(readings: FloatArray, out: FloatArray) -> None:
@@ -178,6 +215,8 @@ def force_function(forces: BatchForces) -> ForceFunction:
             out[:, 4:8] = ratio * stop_force_n(forces, travel, wheel_speed * ratio)
         else:
             out[:, 4:8] = 0.0
+        if bent:
+            out[:, 4:8] += (lever if varying else ratio) * bent_spring_force_n(forces, travel)
         np.maximum(-readings[:, 8:], 0.0, out=out[:, 8:])
 
     return fill

@@ -50,8 +50,10 @@ class TrueAxle:
 
     `motion_ratio_slope_per_m` is the change of the motion ratio per metre of wheel travel.
     `bar_rate_n_per_m` is the anti-roll bar's force at one wheel per metre of difference between
-    the wheels. `axle_inertia_ratio` is the roll inertia of a solid axle over that of two masses at
-    the wheels.
+    the wheels. `spring_rise_n_per_m2` is the growth of the spring's rate per metre of damper travel
+    in bump; past `crossover_m` of damper travel, away from ride height, it is `beyond_n_per_m`
+    instead of `spring_rate_n_per_m`: a helper spring that closes or opens there.
+    `axle_inertia_ratio` is the roll inertia of a solid axle over that of two masses at the wheels.
     """
 
     layout: Literal["independent", "solid"] = "independent"
@@ -66,6 +68,9 @@ class TrueAxle:
     damper_spacing_m: float | None = None
     motion_ratio_slope_per_m: float = 0.0
     bar_rate_n_per_m: float = 0.0
+    spring_rise_n_per_m2: float = 0.0
+    crossover_m: float | None = None
+    beyond_n_per_m: float = 0.0
     axle_inertia_ratio: float = 0.7
     stops: Stops = field(default_factory=Stops)
     knob: Knob | None = None

@@ -6,13 +6,9 @@ import pytest
 
 from ridelog.advise.cautions import ALWAYS, LAW, Occasions, cautions
 from ridelog.advise.springs import SpringAdvice
-from ridelog.advise.stops import (
-    StopEvidence,
-    bump_stop_evidence,
-    stop_reasons,
-    stop_remedies,
-    top_out_reason,
-)
+from ridelog.advise.stop_remedies import stop_remedies
+from ridelog.advise.stop_words import stop_reasons, top_out_reason
+from ridelog.advise.stops import StopEvidence, bump_stop_evidence
 from ridelog.advise.tired_dampers import (
     find_imbalance,
     friction_reason,
