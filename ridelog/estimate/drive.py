@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from ridelog.car.description import Car
 from ridelog.condition.segments import log_kind
 from ridelog.errors import SignalError
+from ridelog.estimate.balance.roll_stiffness import RollFindings
 from ridelog.estimate.comfort import comfort_of_recording
 from ridelog.estimate.curves import Curves, DecayCurve, ForceCurve, SpectrumCurve
 from ridelog.estimate.result import (
@@ -21,6 +22,7 @@ from ridelog.estimate.result import (
     RoadResult,
     WholeCarResult,
 )
+from ridelog.estimate.rolling import with_rolling
 from ridelog.estimate.stop_contacts import MeasuredGaps
 from ridelog.recording import (
     AXLES,
@@ -57,6 +59,7 @@ class AxleFindings:
     spectra: tuple[SpectrumCurve, ...] = ()
     decays: tuple[DecayCurve, ...] = ()
     notes: tuple[str, ...] = ()
+    roll: RollFindings | None = None
 
 
 def estimate_log(
@@ -92,6 +95,7 @@ def estimate_log(
     car, clock_notes = _with_clock_doubt(car, problems)
     found = _axle_findings(recording, car, kind)
     whole, whole_curves, whole_notes = _whole_car(recording, car, found, kind)
+    whole, roll_notes = with_rolling(whole, recording, car, found.roll, kind)
     comfort, comfort_notes = _comfort(recording, kind)
     road, road_notes = _road(recording, car, kind)
     corners, curves, corner_notes = _corners(recording, car, found, kind)
@@ -100,6 +104,7 @@ def estimate_log(
         *clock_notes,
         *found.notes,
         *whole_notes,
+        *roll_notes,
         *corner_notes,
         *comfort_notes,
         *road_notes,
@@ -188,6 +193,7 @@ def _balance_findings(recording: Recording, car: Car) -> AxleFindings:
         forces=results.curves,
         notes=balance.notes,
         spectra=body_spectra(balance.fit, car),
+        roll=results.roll,
     )
 
 

@@ -36,7 +36,8 @@ class AxleResult:
 
     `decay_damping_ratio` is what a free decay on the tyres shows: less than `damping_ratio` by
     (T / (K + T))^1.5 to second order. `catalogue_spring_error` is measured / stated spring rate
-    minus 1; `tyre_rate_n_per_m` is given where the owner states none.
+    minus 1; `tyre_rate_n_per_m` is given where the owner states none. Roll stiffness is that of
+    springs and bar on their tyres, the bar's rate the force at one wheel, the other held.
     """
 
     method: str
@@ -51,6 +52,8 @@ class AxleResult:
     friction_n: Estimate | None = None
     catalogue_spring_error: Estimate | None = None
     tyre_rate_n_per_m: Estimate | None = None
+    roll_stiffness_n_m_per_deg: Estimate | None = None
+    bar_rate_n_per_m: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,10 +111,16 @@ class CornerResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WholeCarResult:
-    """The body as a whole: all that one body accelerometer can tell."""
+    """The body as a whole: all that one body accelerometer can tell, and how it leans.
+
+    The front axle's share of the roll stiffness as measured, and as the car file states it.
+    """
 
     bounce_frequency_hz: Estimate | None = None
     bounce_damping_ratio: Estimate | None = None
+    roll_gradient_deg_per_g: Estimate | None = None
+    front_roll_stiffness_share: Estimate | None = None
+    stated_front_roll_stiffness_share: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

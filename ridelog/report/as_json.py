@@ -68,6 +68,13 @@ def analysis_json(result: AnalysisResult) -> Json:
         "whole_car": {
             "bounce_frequency_hz": estimate_json(result.whole_car.bounce_frequency_hz),
             "bounce_damping_ratio": estimate_json(result.whole_car.bounce_damping_ratio),
+            "roll_gradient_deg_per_g": estimate_json(result.whole_car.roll_gradient_deg_per_g),
+            "front_roll_stiffness_share": estimate_json(
+                result.whole_car.front_roll_stiffness_share
+            ),
+            "stated_front_roll_stiffness_share": estimate_json(
+                result.whole_car.stated_front_roll_stiffness_share
+            ),
         },
         "comfort": _comfort(result.comfort),
         "road": _road(result.road),

@@ -22,6 +22,7 @@ from ridelog.report.log_pictures import log_pictures, strip_picture
 from ridelog.report.marks import GENERATOR_MARK
 from ridelog.report.numbers import interval_words, value_words
 from ridelog.report.quantities import spoken
+from ridelog.report.roll_rows import roll_rows
 from ridelog.report.rows import (
     AxleRow,
     axle_rows,
@@ -93,6 +94,7 @@ def analysis_page(result: AnalysisResult, car: Car) -> str:
         "problems": [problem_words(problem) for problem in result.problems],
         "cautions": analysis_cautions(result),
         "axles": _axle_blocks(result, car),
+        "rolling": roll_rows(result),
         "corners": corner_rows(result),
         "forces": force_rows(result),
         "comfort": comfort_rows(result),

@@ -18,6 +18,7 @@ from ridelog.report.advice_words import AxleWords, all_axle_words
 from ridelog.report.clicks import counting_words, knob_words
 from ridelog.report.numbers import value_words
 from ridelog.report.quantities import spoken
+from ridelog.report.roll_rows import roll_rows
 from ridelog.report.rows import (
     axle_rows,
     comfort_rows,
@@ -48,7 +49,8 @@ def analysis_text(result: AnalysisResult, car: Car) -> RenderableType:
         *_bullets(headline.sentence for headline in headlines(result, car)),
     ]
     tables = [_axle_table(name, result, car) for name in AXLES]
-    tables += [_corner_table(result), _force_table(result), _comfort_table(result)]
+    tables += [_roll_table(result), _corner_table(result), _force_table(result)]
+    tables.append(_comfort_table(result))
     for table in tables:
         parts += with_space(table)
     if road_words(result):
@@ -150,6 +152,13 @@ def _axle_table(name: str, result: AnalysisResult, car: Car) -> Table:
         table.add_row(row.words, row.value, row.interval, row.target, verdict)
     if rows:
         _caption(table, f"by {result.axles[name].method}")
+    return table
+
+
+def _roll_table(result: AnalysisResult) -> Table:
+    table = new_table("Rolling", ("", "measured", "95 % interval"))
+    for row in roll_rows(result):
+        table.add_row(*row)
     return table
 
 

@@ -162,6 +162,7 @@ def _log(scene: Scene, index: int, drive: DriveSignals, motion: Motion) -> Simul
         hub=motion.hub_acceleration[index],
         forward=drive.forward_m_per_s2,
         sideways=drive.sideways_m_per_s2,
+        lean=motion.lean[index],
         speed=drive.speed_m_per_s,
     )
     makers, noise = _rng(scene, scene.logger_seed, 1), _rng(scene, None, 2)

@@ -20,6 +20,8 @@ _STATE = slice(READINGS, READINGS + STATES)
 _SOLVED = READINGS + STATES
 _NOW = slice(_SOLVED, _SOLVED + FORCES)
 _LAST = slice(_SOLVED + FORCES, _SOLVED + 2 * FORCES)
+# Place of the roll angle among the coordinates.
+_LEAN = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -28,6 +30,7 @@ class Motion:
 
     Travel and speed are the damper's, positive in bump; accelerations positive up without gravity,
     `body` over each wheel, `hub` of the wheel. `tyre_load` is the whole load on the road [N].
+    `lean` (cars, n) is the body's roll angle, left side up [rad].
     """
 
     step_s: float
@@ -36,6 +39,7 @@ class Motion:
     body_acceleration: FloatArray
     hub_acceleration: FloatArray
     tyre_load: FloatArray
+    lean: FloatArray
 
     @property
     def time_s(self) -> FloatArray:
@@ -77,6 +81,7 @@ def march(
     cars, count = inputs.shape[:2]
     row = _first_row(batch, cars, initial_state)
     outputs = [np.empty((cars, count, 4)) for _ in range(5)]
+    lean = np.empty((cars, count))
     for start in range(0, count, BLOCK_STEPS):
         stop = min(start + BLOCK_STEPS, count)
         rows = _block(batch, inputs[:, start : stop + 1].astype(float), row)
@@ -84,6 +89,7 @@ def march(
         read = _read_out(batch, inputs, rows[: stop - start], start)
         for output, values in zip(outputs, read, strict=True):
             output[:, start:stop] = values
+        lean[:, start:stop] = rows[: stop - start, :, READINGS + _LEAN].T
         if progress:
             progress(stop / count)
     return Motion(
@@ -93,6 +99,7 @@ def march(
         body_acceleration=outputs[2],
         hub_acceleration=outputs[3],
         tyre_load=outputs[4],
+        lean=lean,
     )
 
 

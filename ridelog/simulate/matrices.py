@@ -236,6 +236,9 @@ def _input_forces(
     forces[4:, 8] -= link
     # Sideways acceleration to the left leans the body to the right: left side up.
     forces[2, 9] = total * car.roll_arm_m
+    for start, axle, arm in ((4, car.front, car.link_arm_m[0]), (6, car.rear, car.link_arm_m[1])):
+        couple = (axle.sprung_mass_kg + axle.unsprung_mass_kg) * arm
+        forces[start : start + 2, 9] += couple / axle.track_m * np.array([1.0, -1.0])
     along, across = car.engine_place_m
     to_front, _ = gravity_place_m(car)
     forces[:3, 10] = [1.0, to_front + along, across]

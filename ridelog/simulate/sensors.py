@@ -55,7 +55,10 @@ class SensorKit:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TrueSignals:
-    """True motion of one car at the simulation's step: (n, 4) per corner, (n,) else, SI."""
+    """True motion of one car at the simulation's step: (n, 4) per corner, (n,) else, SI.
+
+    `lean` is the body's roll angle [rad], left side up.
+    """
 
     step_s: float
     travel: FloatArray
@@ -64,6 +67,7 @@ class TrueSignals:
     forward: FloatArray
     sideways: FloatArray
     speed: FloatArray
+    lean: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,7 +119,9 @@ def read_sensors(
         for name, motion in ((body, signals.body), (hub, signals.hub)):
             upright = motion[:, place] + G
             channels[name] = _acceleration(signals, upright, taken, kit, rngs)
-    for name, motion in (("body_long", signals.forward), ("body_lat", signals.sideways)):
+    # A body that leans shows its sideways sensor a part of gravity.
+    across = signals.sideways + G * np.sin(signals.lean)
+    for name, motion in (("body_long", signals.forward), ("body_lat", across)):
         channels[name] = _acceleration(signals, motion, taken, kit, rngs)
     channels["speed"] = _speed(signals, taken, kit, rng)
     cabin = signals.body @ np.array(CABIN_SHARES) + G

@@ -130,7 +130,8 @@ class TrueCar:
 
     `pitch_index_ratio` is pitch inertia over (sprung mass x a x b); `roll_radius_ratio` the roll
     radius of gyration over the mean track. `anti_ratio` is the share of the load transfer under
-    braking that goes through the links instead of the springs.
+    braking that goes through the links instead of the springs. In a corner the links and the wheels' own weight couple straight
+    on the tyres of each axle: sideways acceleration times the axle's whole mass times `link_arm_m`.
     """
 
     name: str
@@ -141,6 +142,7 @@ class TrueCar:
     roll_radius_ratio: float = 0.38
     gravity_height_m: float = 0.55
     roll_arm_m: float = 0.4
+    link_arm_m: tuple[float, float] = (0.0, 0.0)
     anti_ratio: float = 0.2
     engine_place_m: tuple[float, float] = (0.0, 0.1)
     torsion: Torsion | None = None

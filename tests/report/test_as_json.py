@@ -57,7 +57,13 @@ def test_analysis_has_every_key(document):
         assert axle.keys() >= AXLE_KEYS | {"weak_corner"}
     for corner in document["corners"].values():
         assert corner.keys() == CORNER_KEYS
-    assert document["whole_car"].keys() == {"bounce_frequency_hz", "bounce_damping_ratio"}
+    assert document["whole_car"].keys() == {
+        "bounce_frequency_hz",
+        "bounce_damping_ratio",
+        "roll_gradient_deg_per_g",
+        "front_roll_stiffness_share",
+        "stated_front_roll_stiffness_share",
+    }
     assert document["road"].keys() >= {"gd_n0_m3", "iso8608_class"}
 
 

@@ -28,12 +28,19 @@ PERFECT = SensorKit(
 )
 
 
-def signals(motion: np.ndarray | None = None, count: int = 20000) -> TrueSignals:
+def signals(motion: np.ndarray | None = None, count: int = 20000, lean: float = 0.0) -> TrueSignals:
     motion = np.zeros(count) if motion is None else motion
     four = np.repeat(motion[:, None], 4, axis=1)
     none = np.zeros_like(motion)
     return TrueSignals(
-        step_s=STEP_S, travel=four, body=four, hub=four, forward=none, sideways=none, speed=none
+        step_s=STEP_S,
+        travel=four,
+        body=four,
+        hub=four,
+        forward=none,
+        sideways=none,
+        speed=none,
+        lean=none + lean,
     )
 
 
@@ -153,3 +160,12 @@ def test_cabin_sensor_lies_left_of_the_middle_and_a_little_ahead(corners, expect
     plane = replace(signals(), body=sine(5.0)[:, None] * np.array(corners))
     readings = read_sensors(plane, PERFECT, np.random.default_rng(1))
     assert phasor(readings, "cabin", 5.0).real == pytest.approx(expected, abs=1e-3)
+
+
+def test_a_leaning_body_shows_its_sideways_sensor_a_part_of_gravity():
+    """Left side up by 2 degrees: the sensor that points left reads g sin 2 deg."""
+    lean = np.deg2rad(2.0)
+    readings = read_sensors(signals(lean=lean), PERFECT, np.random.default_rng(1))
+    assert np.median(readings.channels["body_lat"]) == pytest.approx(
+        9.80665 * np.sin(lean), abs=1e-3
+    )

@@ -23,6 +23,7 @@ from ridelog.estimate.balance.quantities import (
     axle_quantities,
     corner_forces_n,
 )
+from ridelog.estimate.balance.roll_stiffness import RollFindings, roll_findings
 from ridelog.estimate.balance.tyre_rate import tyre_rate_n_per_m
 from ridelog.estimate.curves import ForceCurve
 from ridelog.estimate.result import AxleResult, Estimate, ForcePoint
@@ -35,12 +36,13 @@ _RATIOS = ("damping_ratio", "damping_ratio_bump", "damping_ratio_rebound", "deca
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BalanceResults:
-    """Axles, corners' damping ratios, force points and curves of one fit."""
+    """Axles, corners' damping ratios, force points, curves and rolling of one fit."""
 
     axles: dict[str, AxleResult]
     corner_damping_ratio: dict[str, Estimate]
     damper_force: dict[str, tuple[ForcePoint, ...]]
     curves: tuple[ForceCurve, ...]
+    roll: RollFindings
 
 
 def balance_results(
@@ -73,13 +75,24 @@ def balance_results(
                 axles[name], tyre_rate_n_per_m=_tyre_estimate(car, number, tyre_deviations[number])
             )
         ratios[CORNERS[2 * number]], ratios[CORNERS[2 * number + 1]] = sides
+    roll = roll_findings(fit, car, (_tyre_rate(car, 0), _tyre_rate(car, 1)), tyre_deviations)
+    for name in AXLES:
+        axles[name] = replace(
+            axles[name],
+            roll_stiffness_n_m_per_deg=roll.total_n_m_per_deg[name],
+            bar_rate_n_per_m=roll.bar_rate_n_per_m[name],
+        )
     points, curves = {}, []
     speeds = np.concatenate([block.motion.speed_m_per_s() for block in fit.blocks], axis=1)
     for number, corner in enumerate(CORNERS):
         points[corner], curve = _corner_forces(fit, car, number, speeds[number], doubt)
         curves.append(curve)
     return BalanceResults(
-        axles=axles, corner_damping_ratio=ratios, damper_force=points, curves=tuple(curves)
+        axles=axles,
+        corner_damping_ratio=ratios,
+        damper_force=points,
+        curves=tuple(curves),
+        roll=roll,
     )
 
 
