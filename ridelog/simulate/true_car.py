@@ -130,8 +130,9 @@ class TrueCar:
 
     `pitch_index_ratio` is pitch inertia over (sprung mass x a x b); `roll_radius_ratio` the roll
     radius of gyration over the mean track. `anti_ratio` is the share of the load transfer under
-    braking that goes through the links instead of the springs. In a corner the links and the wheels' own weight couple straight
-    on the tyres of each axle: sideways acceleration times the axle's whole mass times `link_arm_m`.
+    braking that goes through the links instead of the springs. In a corner the links and the
+    wheels' own weight couple straight on the tyres of each axle: sideways acceleration times the
+    axle's whole mass times `link_arm_m`.
     """
 
     name: str
