@@ -25,6 +25,7 @@ from ridelog.advise.tired_dampers import (
     friction_reason,
     imbalance_reasons,
     latest_imbalance,
+    one_sided_friction_reason,
 )
 from ridelog.car.description import Car
 from ridelog.estimate.result import AxleResult
@@ -182,17 +183,18 @@ def _reasons(car: Car, found: _AxleFindings, knobs: KnobPart) -> tuple[str, ...]
     reasons: list[str | None] = []
     if found.imbalance is not None:
         reasons.extend(imbalance_reasons(found.imbalance))
+    # Friction points to bushings first, before any knob.
+    left, right = (latest.corners.get(corner) for corner in CORNERS_OF_AXLE[found.name])
+    reasons.append(friction_reason(axle, latest.axles.get(found.name)))
+    reasons.append(one_sided_friction_reason(found.name, left, right))
     reasons.extend(knobs.reasons)
     why = "one damper was weaker than its partner then"
     reasons.append(unused_runs_reason(found.unused, why))
     if found.stops is not None:
         reasons.extend(stop_reasons(found.stops, _remedies(car, found)))
     reasons.append(top_out_reason(found.name, latest))
-    reasons.append(friction_reason(axle, latest.axles.get(found.name)))
     reasons.extend(spring_reasons(found.spring, axle, knob_first=knobs.state == "turn"))
-    left, right = CORNERS_OF_AXLE[found.name]
-    corners = (latest.corners.get(left), latest.corners.get(right))
-    reasons.append(travel_reason(found.spring, axle, corners))
+    reasons.append(travel_reason(found.spring, axle, (left, right)))
     reasons.extend(fit_reasons(found.spring, axle))
     return tuple(reason for reason in reasons if reason)
 

@@ -8,9 +8,10 @@ from math import exp, hypot, log
 
 from ridelog.advise.knob_prior import KnobPrior
 from ridelog.advise.readings import COVERAGE_FACTOR, clicks_of, log_sd
+from ridelog.advise.trade_facts import LOOK_THERE_FIRST
 from ridelog.car.description import Axle, Car
 from ridelog.car.geometry import sprung_mass_per_corner_kg
-from ridelog.estimate.result import AxleResult, Estimate
+from ridelog.estimate.result import AxleResult, CornerResult, Estimate
 from ridelog.recording import CORNERS_OF_AXLE, STANDARD_GRAVITY_M_PER_S2
 from ridelog.runs.collect import Run
 
@@ -29,6 +30,8 @@ class FaultLimits:
     uneven_ratio: float = 0.90
     uneven_upper_limit: float = 0.97
     friction_of_load: float = 0.02  # Coulomb friction over the spring's static load
+    one_sided_n: float = 15.0
+    one_sided_ratio: float = 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,8 +171,47 @@ def friction_reason(
     return (
         f"Friction is high: {friction.value:.0f} N per damper (95 %: {friction.low:.0f} to "
         f"{friction.high:.0f} N); the car may rest {band_mm:.0f} mm above or below its true "
-        "height. First look for bushings that bind or squeak (tightened at full droop, dry, worn "
-        "out), then for bent dampers (common practice)."
+        f"height. {LOOK_THERE_FIRST}"
+    )
+
+
+def one_sided_friction_reason(
+    axle_name: str,
+    left: CornerResult | None,
+    right: CornerResult | None,
+    limits: FaultLimits | None = None,
+) -> str | None:
+    """Say that one side of an axle has clearly more friction than the other, or None.
+
+    Parameters
+    ----------
+    axle_name : str
+        ``front`` or ``rear``.
+    left, right : CornerResult or None
+        The corners of the latest run.
+    limits : FaultLimits, optional
+        When a difference counts.
+
+    References
+    ----------
+    Common practice, no source; the intervals must lie apart.
+    """
+    limits = limits or FaultLimits()
+    frictions = [corner.friction_n if corner else None for corner in (left, right)]
+    if frictions[0] is None or frictions[1] is None:
+        return None
+    sides = zip(frictions, CORNERS_OF_AXLE[axle_name], strict=True)
+    (less, _), (more, corner) = sorted(
+        ((friction, corner) for friction, corner in sides if friction),
+        key=lambda side: side[0].value,
+    )
+    apart = more.value - less.value
+    doubt = hypot(more.value - more.low, less.high - less.value)
+    if apart < max(doubt, limits.one_sided_n) or more.value < limits.one_sided_ratio * less.value:
+        return None
+    return (
+        f"Friction is one-sided: {more.value:.0f} N in the {CORNER_WORDS[corner]} damper and what "
+        f"moves with it, {less.value:.0f} N on the other side. {LOOK_THERE_FIRST}"
     )
 
 

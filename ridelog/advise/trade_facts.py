@@ -52,3 +52,21 @@ HEIGHT_FACTS = (
     LOWER_MOUNT,
     DRY_BUSHINGS,
 )
+
+DRIVE_SAFETY = (
+    "A passenger works the laptop or phone; whoever drives never looks at it. Alone: start the "
+    "recording before setting off, stop it after parking.",
+    "A closed or an empty road with good sight, dry, by day. Your own limits and the law come "
+    "before any speed named here; nobody close behind.",
+    "After the car was lowered or heights changed: clearance of wheels, tyres, brake lines and "
+    "axle at full lock and full bump, before the first metre.",
+    "Wheel nuts, damper mounts, links and perch locks to their torque before the drive, and again "
+    "after it.",
+    "Springs are under load, also on a car that stands: right compressor or a workshop, rated "
+    "stands, never under a car on a jack.",
+    "Logger and cables fastened: nothing loose at the pedals, nothing near wheels, shafts or "
+    "exhaust.",
+    "When a stop is hit or anything knocks, slow down and look before you go on.",
+    "Local codes and the word of a licensed workshop come before anything said here.",
+)
+"""Before and while driving to measure."""

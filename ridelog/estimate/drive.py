@@ -51,6 +51,7 @@ class AxleFindings:
 
     axles: Mapping[str, AxleResult] = field(default_factory=dict)
     corner_damping_ratio: Mapping[str, Estimate] = field(default_factory=dict)
+    corner_friction_n: Mapping[str, Estimate] = field(default_factory=dict)
     damper_force: Mapping[str, tuple[ForcePoint, ...]] = field(default_factory=dict)
     travel_m: Mapping[str, FloatArray] = field(default_factory=dict)
     gaps: MeasuredGaps = field(default_factory=MeasuredGaps)
@@ -187,6 +188,7 @@ def _balance_findings(recording: Recording, car: Car) -> AxleFindings:
     return AxleFindings(
         axles=results.axles,
         corner_damping_ratio=results.corner_damping_ratio,
+        corner_friction_n=results.corner_friction_n,
         damper_force=results.damper_force,
         gaps=MeasuredGaps(bump=balance.bump_gap_mm, droop=balance.droop_gap_mm),
         weak_corner=balance.weak_corner,
@@ -278,6 +280,7 @@ def _corners(
         name: replace(
             result,
             damping_ratio=found.corner_damping_ratio.get(name),
+            friction_n=found.corner_friction_n.get(name),
             damper_force=found.damper_force.get(name, ()),
         )
         for name, result in results.items()

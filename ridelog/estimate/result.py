@@ -100,9 +100,10 @@ class StopContacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CornerResult:
-    """One corner."""
+    """One corner. Friction is that of the damper and of what moves with it."""
 
     damping_ratio: Estimate | None = None
+    friction_n: Estimate | None = None
     damper_force: tuple[ForcePoint, ...] = ()
     travel_mm: TravelUse | None = None
     bump_stop: StopContacts | None = None

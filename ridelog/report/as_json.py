@@ -170,6 +170,7 @@ def _axle(axle: AxleResult) -> Json:
 def _corner(corner: CornerResult) -> Json:
     return {
         "damping_ratio": estimate_json(corner.damping_ratio),
+        "friction_n": estimate_json(corner.friction_n),
         "damper_force": [
             {"speed_mps": float(point.speed_mps), "force_n": estimate_json(point.force_n)}
             for point in corner.damper_force

@@ -23,7 +23,14 @@ AXLE_KEYS = {
     "friction_n",
     "method",
 }
-CORNER_KEYS = {"damping_ratio", "damper_force", "travel_mm", "bump_stop", "top_out"}
+CORNER_KEYS = {
+    "damping_ratio",
+    "friction_n",
+    "damper_force",
+    "travel_mm",
+    "bump_stop",
+    "top_out",
+}
 TOP_KEYS = {
     "contract",
     "log",

@@ -40,6 +40,7 @@ class BalanceResults:
 
     axles: dict[str, AxleResult]
     corner_damping_ratio: dict[str, Estimate]
+    corner_friction_n: dict[str, Estimate]
     damper_force: dict[str, tuple[ForcePoint, ...]]
     curves: tuple[ForceCurve, ...]
     roll: RollFindings
@@ -90,6 +91,7 @@ def balance_results(
     return BalanceResults(
         axles=axles,
         corner_damping_ratio=ratios,
+        corner_friction_n=_corner_frictions(fit, doubt),
         damper_force=points,
         curves=tuple(curves),
         roll=roll,
@@ -205,6 +207,25 @@ def _spring_error(spring: Estimate, axle: Axle) -> Estimate:
         low=spring.low / stated - 1,
         high=spring.high / stated - 1,
     )
+
+
+def _corner_frictions(fit: BalanceFit, doubt: DoubtSettings) -> dict[str, Estimate]:
+    """Dry friction of each corner."""
+
+    def frictions(parameters: FloatArray) -> FloatArray:
+        sums = [parameters[:, fit.layout.friction(corner)].sum(axis=1) for corner in range(4)]
+        return np.stack(sums, axis=-1) * fit.force_scale
+
+    value = np.maximum(frictions(fit.parameters[None])[0], 0.0)
+    deviation = random_deviation(fit, frictions, doubt)
+    return {
+        corner: absolute_estimate(
+            float(value[number]),
+            float(deviation[number]),
+            {"friction model": doubt.friction_floor_n + 0.01 * float(value[number])},
+        )
+        for number, corner in enumerate(CORNERS)
+    }
 
 
 def _corner_forces(
