@@ -6,8 +6,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ridelog.advise.double_knobs import TwoKnobAdvice, advise_two_knobs, side_targets
+from ridelog.advise.high_speed_knobs import high_speed_reasons
 from ridelog.advise.knob_direction import direction_only
-from ridelog.advise.knob_part import NOT_KNOWN, KnobPart, single_knob, unmoved, where_words
+from ridelog.advise.knob_part import (
+    NOT_KNOWN,
+    KnobPart,
+    knob_label,
+    single_knob,
+    unmoved,
+    where_words,
+)
 from ridelog.advise.knob_words import (
     choice_reasons,
     end_reason,
@@ -74,7 +82,8 @@ def axle_knobs(
     part = part or direction_only(axle, runs, axle_name, latest, target)
     where = where_words(axle, run, axle_name)
     first = measured_reason(latest, target, run.file, where)
-    return replace(part, reasons=(first, *part.reasons))
+    beside = high_speed_reasons(axle, axle_name, runs)
+    return replace(part, reasons=(first, *part.reasons, *beside))
 
 
 def _with_clicks(
@@ -180,9 +189,12 @@ def _two_knobs(car: Car, runs: Sequence[Run], axle_name: str, target: float) -> 
 
 def _pair_reasons(axle: Axle, advice: TwoKnobAdvice) -> tuple[str, ...]:
     """Reasons for a pair of clicks."""
-    place = (
-        f"bump {click_words(axle, advice.bump[1], 'bump_clicks')}, "
-        f"rebound {click_words(axle, advice.rebound[1], 'rebound_clicks')}"
+    knobs: tuple[tuple[Knob, int], ...] = (
+        ("bump_clicks", advice.bump[1]),
+        ("rebound_clicks", advice.rebound[1]),
+    )
+    place = ", ".join(
+        f"{knob_label(axle, knob)}{click_words(axle, click, knob)}" for knob, click in knobs
     )
     sides = (
         f"Wanted: bump {advice.targets[0]:.2f}, rebound {advice.targets[1]:.2f}, mean as in the "

@@ -13,8 +13,24 @@ from ridelog.estimate.result import Estimate
 from ridelog.runs.collect import Run
 
 KNOBS: tuple[Knob, ...] = ("clicks", "bump_clicks", "rebound_clicks")
-KNOB_LABELS: dict[Knob, str] = {"clicks": "", "bump_clicks": "bump ", "rebound_clicks": "rebound "}
 NOT_KNOWN = Change(now=None, next=None)
+
+
+def knob_label(axle: Axle, knob: Knob) -> str:
+    """Name a knob: ``bump ``, ``low-speed bump ``; empty for the only one.
+
+    Parameters
+    ----------
+    axle : Axle
+        The axle.
+    knob : str
+        ``clicks``, ``bump_clicks`` or ``rebound_clicks``.
+    """
+    if knob == "clicks":
+        return ""
+    stroke = knob.removesuffix("_clicks")
+    two = getattr(axle, f"high_speed_{knob}")
+    return f"low-speed {stroke} " if two else f"{stroke} "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +88,7 @@ def where_words(axle: Axle, run: Run, axle_name: str) -> str | None:
         ``front`` or ``rear``.
     """
     places = [
-        KNOB_LABELS[knob] + click_words(axle, sum(clicks) / 2, knob)
+        knob_label(axle, knob) + click_words(axle, sum(clicks) / 2, knob)
         for knob in KNOBS
         if getattr(axle, knob) and (clicks := clicks_of(run.setup, axle_name, knob))
     ]

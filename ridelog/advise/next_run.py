@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ridelog.advise.knob_part import KNOB_LABELS, KNOBS
+from ridelog.advise.knob_part import KNOBS, knob_label
 from ridelog.advise.result import AxleAdvice
 from ridelog.advise.tired_dampers import CORNER_WORDS
 from ridelog.advise.wording import click_words
@@ -53,7 +53,7 @@ def _axle_part(name: str, advice: AxleAdvice, axle: Axle) -> str:
     if advice.state == "unknown":
         return f"{name}: leave it"
     settings = [
-        KNOB_LABELS[knob] + click_words(axle, change.next, knob)
+        knob_label(axle, knob) + click_words(axle, change.next, knob)
         for knob, change in zip(
             KNOBS, (advice.clicks, advice.bump_clicks, advice.rebound_clicks), strict=True
         )

@@ -38,7 +38,8 @@ class Axle:
     file describes more than one rate, `spring_stack` holds it.
     Click counts are the highest click number, counted from full soft; None where there is no such
     knob. `bar_rate_n_per_m` is the anti-roll bar's at the wheel: force at one wheel per travel of
-    that wheel while the other is held.
+    that wheel while the other is held. Where a stroke has two
+    knobs, `bump_clicks` or `rebound_clicks` is the low-speed one.
     """
 
     layout: Literal["independent", "solid"]
@@ -54,6 +55,8 @@ class Axle:
     clicks: int | None = None
     bump_clicks: int | None = None
     rebound_clicks: int | None = None
+    high_speed_bump_clicks: int | None = None
+    high_speed_rebound_clicks: int | None = None
     clicks_from: Literal["soft", "stiff"] = "soft"
     target_body_frequency_hz: float | None = None
     target_damping_ratio: float | None = None

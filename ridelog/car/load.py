@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from ridelog.car.by_corner import by_corner
 from ridelog.car.channels import logger_from
 from ridelog.car.description import Axle, Car, Tolerances
+from ridelog.car.knob_keys import knob_faults
 from ridelog.car.load_springs import springs_from, springs_on_file
 from ridelog.car.springs import with_stack
 from ridelog.car.toml_file import read_toml
@@ -84,8 +85,10 @@ def _axle(file: CarFile, name: str, path: Path) -> tuple[Axle, tuple[str, ...]]:
         droop_gap_m=section.droop_gap,
         damper_spacing_m=section.damper_spacing,
         clicks=section.clicks or None,
-        bump_clicks=section.bump_clicks or None,
-        rebound_clicks=section.rebound_clicks or None,
+        bump_clicks=section.bump_clicks or section.low_speed_bump_clicks or None,
+        rebound_clicks=section.rebound_clicks or section.low_speed_rebound_clicks or None,
+        high_speed_bump_clicks=section.high_speed_bump_clicks or None,
+        high_speed_rebound_clicks=section.high_speed_rebound_clicks or None,
         clicks_from=section.clicks_from or file.car.clicks_from or file.clicks_from or "soft",
         target_body_frequency_hz=section.target_body_frequency,
         target_damping_ratio=section.target_damping_ratio,
@@ -94,7 +97,8 @@ def _axle(file: CarFile, name: str, path: Path) -> tuple[Axle, tuple[str, ...]]:
         bar_rate_n_per_m=section.bar_rate,
         springs_on_sale=(*listed, *on_file),
     )
-    return axle if stack is None else with_stack(axle, stack), (*faults, *file_faults)
+    faults = (*faults, *file_faults, *knob_faults(section, name))
+    return axle if stack is None else with_stack(axle, stack), faults
 
 
 def _tolerances(section: TolerancesSection) -> Tolerances:

@@ -127,6 +127,18 @@ class AxleSection(_Section):
     rebound_clicks: Clicks | None = Field(
         None, description="highest click number of the rebound knob"
     )
+    low_speed_bump_clicks: Clicks | None = Field(
+        None, description="bump_clicks of a damper that has a high-speed bump knob too"
+    )
+    low_speed_rebound_clicks: Clicks | None = Field(
+        None, description="rebound_clicks of a damper that has a high-speed rebound knob too"
+    )
+    high_speed_bump_clicks: Clicks | None = Field(
+        None, description="highest click number of the high-speed bump knob"
+    )
+    high_speed_rebound_clicks: Clicks | None = Field(
+        None, description="highest click number of the high-speed rebound knob"
+    )
     clicks_from: ClicksFrom | None = Field(None, description="overrides [car] for this axle")
     target_body_frequency: BodyFrequency | None = Field(None, description="on the tyres")
     target_damping_ratio: DampingRatio | None = None

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ridelog.advise.knob_part import knob_label
+from ridelog.advise.readings import Knob
 from ridelog.advise.result import Advice, AxleAdvice, Change
 from ridelog.advise.tired_dampers import CORNER_WORDS
 from ridelog.advise.wording import rate_words
@@ -71,18 +73,22 @@ def all_axle_words(advice: Advice, car: Car) -> tuple[AxleWords, ...]:
     )
 
 
-def _knob_changes(advice: AxleAdvice) -> tuple[tuple[str, str, Change], ...]:
+def _knob_changes(advice: AxleAdvice, axle: Axle) -> tuple[tuple[str, str, Change], ...]:
     # Label, knob name and change; a damper with two knobs has no plain one.
-    pairs = (
-        ("bump", "bump_clicks", advice.bump_clicks),
-        ("rebound", "rebound_clicks", advice.rebound_clicks),
+    pairs: tuple[tuple[Knob, Change | None], ...] = (
+        ("bump_clicks", advice.bump_clicks),
+        ("rebound_clicks", advice.rebound_clicks),
     )
-    two = tuple((label, knob, change) for label, knob, change in pairs if change is not None)
+    two = tuple(
+        (knob_label(axle, knob).rstrip(), knob, change)
+        for knob, change in pairs
+        if change is not None
+    )
     return two or (("", "clicks", advice.clicks),)
 
 
-def _only_direction(advice: AxleAdvice) -> bool:
-    clicks_known = any(change.next is not None for _, _, change in _knob_changes(advice))
+def _only_direction(advice: AxleAdvice, axle: Axle) -> bool:
+    clicks_known = any(change.next is not None for _, _, change in _knob_changes(advice, axle))
     return advice.direction is not None and not clicks_known
 
 
@@ -91,11 +97,11 @@ def _action(advice: AxleAdvice, axle: Axle) -> str:
         return f"see to the {CORNER_WORDS[advice.weak_corner]} damper first"
     if advice.state == "unknown":
         return "nothing measured yet" if axle.target_damping_ratio else "no target in the car file"
-    if _only_direction(advice):
+    if _only_direction(advice, axle):
         return f"go {advice.direction}"
     turns = "; ".join(
         f"{label}: {turn_words(axle, change, knob)}" if label else turn_words(axle, change, knob)
-        for label, knob, change in _knob_changes(advice)
+        for label, knob, change in _knob_changes(advice, axle)
     )
     return {"done": f"done, {turns}", "repeat": f"{turns}, drive once more"}.get(
         advice.state, turns
@@ -105,13 +111,13 @@ def _action(advice: AxleAdvice, axle: Axle) -> str:
 def _detail(advice: AxleAdvice, axle: Axle) -> str:
     if advice.weak_corner is not None:
         return "leave the knobs until then"
-    if _only_direction(advice):
+    if _only_direction(advice, axle):
         if not (axle.clicks or axle.bump_clicks or axle.rebound_clicks):
             return "the car file names no knob"
         return "count the clicks from the end of the knob and note them"
     ways = (
         f"{label} {direction_words(change)}".lstrip()
-        for label, _, change in _knob_changes(advice)
+        for label, _, change in _knob_changes(advice, axle)
         if direction_words(change)
     )
     return "; ".join(ways)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from ridelog.advise.knob_part import knob_label
+from ridelog.advise.readings import Knob
 from ridelog.advise.result import Change, RunSummary
 from ridelog.car.description import Axle
 
@@ -98,20 +100,20 @@ def knob_words(axle: Axle, run: RunSummary, corners: tuple[str, str]) -> str:
     corners : tuple of str
         The axle's left and right corner.
     """
-    settings: tuple[tuple[str, str, Mapping[str, int | None]], ...] = (
-        ("", "clicks", run.clicks),
-        ("bump ", "bump_clicks", run.bump_clicks),
-        ("rebound ", "rebound_clicks", run.rebound_clicks),
+    settings: tuple[tuple[Knob, Mapping[str, int | None]], ...] = (
+        ("clicks", run.clicks),
+        ("bump_clicks", run.bump_clicks),
+        ("rebound_clicks", run.rebound_clicks),
     )
     words = []
-    for label, knob, clicks in settings:
+    for knob, clicks in settings:
         left, right = (owner_count(axle, clicks.get(corner), knob) for corner in corners)
         if left is None and right is None:
             continue
         both = (
             f"{left}" if left == right else f"left {_or_unknown(left)}, right {_or_unknown(right)}"
         )
-        words.append(f"{label}{both} clicks")
+        words.append(f"{knob_label(axle, knob)}{both} clicks")
     return "; ".join(words)
 
 

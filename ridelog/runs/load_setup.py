@@ -15,7 +15,17 @@ from ridelog.runs.setup import RunSetup
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
-KNOBS = ("clicks", "bump_clicks", "rebound_clicks")
+KNOBS = {
+    "clicks": "clicks",
+    "bump_clicks": "bump_clicks",
+    "rebound_clicks": "rebound_clicks",
+    "low_speed_bump_clicks": "bump_clicks",
+    "low_speed_rebound_clicks": "rebound_clicks",
+    "high_speed_bump_clicks": "high_speed_bump_clicks",
+    "high_speed_rebound_clicks": "high_speed_rebound_clicks",
+}
+"""Sections of a setup file and the knob each one is about."""
+
 _PACKED_SUFFIXES = (".gz", ".zip")
 
 
@@ -69,7 +79,9 @@ def load_setup(path: Path, car: Car) -> RunSetup:
     except ValidationError as error:
         raise SetupFileError(path, fault_lines(error, SetupFile)) from None
     faults: list[str] = []
-    knobs = {name: _clicks(name, getattr(checked, name), car, faults) for name in KNOBS}
+    knobs: dict[str, dict[str, int]] = {knob: {} for knob in KNOBS.values()}
+    for name, knob in KNOBS.items():
+        knobs[knob].update(_clicks(name, getattr(checked, name), car, faults))
     if faults:
         raise SetupFileError(path, tuple(faults))
     return RunSetup(
@@ -78,6 +90,8 @@ def load_setup(path: Path, car: Car) -> RunSetup:
         clicks=knobs["clicks"],
         bump_clicks=knobs["bump_clicks"],
         rebound_clicks=knobs["rebound_clicks"],
+        high_speed_bump_clicks=knobs["high_speed_bump_clicks"],
+        high_speed_rebound_clicks=knobs["high_speed_rebound_clicks"],
         spring_rate_n_per_m=by_corner(checked.spring_rate),
         ride_height_m=by_corner(checked.ride_height),
         corner_weight_kg=by_corner(checked.corner_weight),
@@ -85,16 +99,16 @@ def load_setup(path: Path, car: Car) -> RunSetup:
     )
 
 
-def _clicks(knob: str, section: BaseModel, car: Car, faults: list[str]) -> dict[str, int]:
+def _clicks(name: str, section: BaseModel, car: Car, faults: list[str]) -> dict[str, int]:
     """Count one kind of knob's clicks from full soft, corner by corner."""
     counted = {}
     for corner, key in keys_by_corner(section).items():
         axle = car.axle(AXLE_OF_CORNER[corner])
         written: int = getattr(section, key)
-        highest: int | None = getattr(axle, knob)
-        fault = _knob_fault(written, highest, axle.clicks_from, f"{AXLE_OF_CORNER[corner]}.{knob}")
+        highest: int | None = getattr(axle, KNOBS[name])
+        fault = _knob_fault(written, highest, axle.clicks_from, f"{AXLE_OF_CORNER[corner]}.{name}")
         if fault is not None:
-            faults.append(f"{knob}.{key}: {fault}")
+            faults.append(f"{name}.{key}: {fault}")
         counted[corner] = (highest or 0) - written if axle.clicks_from == "stiff" else written
     faults[:] = dict.fromkeys(faults)
     return counted

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 class RunSetup:
     """The setup beside a log, in SI, clicks counted from full soft, keyed by corner.
 
-    Empty mappings where the owner wrote nothing.
+    Empty mappings where the owner wrote nothing. Where a stroke has two knobs, `bump_clicks` or
+    `rebound_clicks` is the low-speed one.
     """
 
     date: str | None = None
@@ -18,6 +19,8 @@ class RunSetup:
     clicks: Mapping[str, int] = field(default_factory=dict)
     bump_clicks: Mapping[str, int] = field(default_factory=dict)
     rebound_clicks: Mapping[str, int] = field(default_factory=dict)
+    high_speed_bump_clicks: Mapping[str, int] = field(default_factory=dict)
+    high_speed_rebound_clicks: Mapping[str, int] = field(default_factory=dict)
     spring_rate_n_per_m: Mapping[str, float] = field(default_factory=dict)
     ride_height_m: Mapping[str, float] = field(default_factory=dict)
     corner_weight_kg: Mapping[str, float] = field(default_factory=dict)

@@ -13,6 +13,8 @@ SETTINGS: tuple[tuple[str, str, float, str], ...] = (
     ("clicks", "clicks", 1.0, ""),
     ("bump_clicks", "bump clicks", 1.0, ""),
     ("rebound_clicks", "rebound clicks", 1.0, ""),
+    ("high_speed_bump_clicks", "high-speed bump clicks", 1.0, ""),
+    ("high_speed_rebound_clicks", "high-speed rebound clicks", 1.0, ""),
     ("spring_rate_n_per_m", "spring rate", 1e-3, " N/mm"),
     ("ride_height_m", "ride height", 1e3, " mm"),
     ("tyre_pressure_pa", "tyre pressure", 1e-5, " bar"),
