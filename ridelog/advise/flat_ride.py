@@ -12,7 +12,7 @@ REMARK_RATIO = (1.05, 1.25)
 CATCH_UP_CYCLES = 1.0
 """Cycles of the front after which both ends should move together."""
 USUAL_SPEED_MPS = 80 / 3.6
-"""Speed to judge a pair at where the log has none [m/s]."""
+"""Least speed to judge a pair at [m/s]; pitch is a matter of open roads."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +52,7 @@ def flat_ride(
     wheelbase_m : float
         Wheelbase [m].
     speed_mps : float, optional
-        Speed the car is driven at [m/s]; 80 km/h where not known.
+        Speed the car is driven at [m/s]; 80 km/h where slower or not known.
     damping_ratio : float
         Damping ratio of both ends [1].
 
@@ -70,7 +70,7 @@ def flat_ride(
     derived here.
     """
     stretch = 1 / sqrt(1 - min(damping_ratio, 0.9) ** 2)
-    speed = speed_mps or USUAL_SPEED_MPS
+    speed = max(speed_mps or 0.0, USUAL_SPEED_MPS)
     lag = CATCH_UP_CYCLES * stretch * (1 / front_hz - 1 / rear_hz)
     period = 1 / front_hz - wheelbase_m / speed / (CATCH_UP_CYCLES * stretch)
     return FlatRide(

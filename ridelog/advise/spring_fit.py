@@ -37,8 +37,8 @@ class SpringFit:
 
     `bind_travel_m` is the travel from ride height to touching coils of the main spring (None
     without free and block length); `needed_travel_m` what bump takes: gap and the stop's own
-    squash. At full droop the springs still carry `droop_load_n` or are loose by `loose_m` (None
-    without a droop gap). `helper_closes_m` is the travel from ride height at which the helper
+    squash, or what a drive has shown if that was more. At full droop the springs still carry
+    `droop_load_n` or are loose by `loose_m` (None without a droop gap). `helper_closes_m` is the travel from ride height at which the helper
     closes, below zero where it is closed at ride height. `over_travel` is empty for springs of one
     rate.
     """
@@ -72,6 +72,7 @@ def spring_fit(
     *,
     free_length_m: float | None,
     block_length_m: float | None,
+    used_travel_m: float = 0.0,
 ) -> SpringFit:
     """See how springs sit in the damper's travel.
 
@@ -87,6 +88,8 @@ def spring_fit(
         Tyre rate [N/m].
     free_length_m, block_length_m : float or None
         Of the main spring, unloaded and with its coils touching [m].
+    used_travel_m : float
+        Greatest travel in bump that any drive showed [m].
 
     Notes
     -----
@@ -108,7 +111,9 @@ def spring_fit(
     return SpringFit(
         squash_m=squash,
         bind_travel_m=bind,
-        needed_travel_m=None if axle.bump_gap_m is None else axle.bump_gap_m + STOP_SQUASH_M,
+        needed_travel_m=None
+        if axle.bump_gap_m is None
+        else max(axle.bump_gap_m + STOP_SQUASH_M, used_travel_m),
         droop_load_n=None if droop is None else float(load_at_squash_n(law, droop)),
         loose_m=None if droop is None else max(-droop, 0.0),
         helper_closes_m=None if closing is None else float(squash_at_load_m(law, closing)) - squash,

@@ -10,6 +10,8 @@ from ridelog.car.springs import SpringOnSale
 
 SPARE_M = 0.005
 """Room beyond the stop's own squash that is told as little [m] (common practice, no source)."""
+SAME_RATE = 0.01
+"""Rates nearer than this are told once [1]."""
 DISAGREE = 0.10
 """A stated rate further from the sheet's points than this is told [1]."""
 
@@ -26,7 +28,7 @@ def fit_reasons(advice: SpringAdvice, axle: Axle) -> tuple[str, ...]:
     """
     reasons: list[str | None] = [_disagreement(axle)]
     if advice.fit_now is not None:
-        reasons.extend((_over_travel(advice.fit_now, axle), _faults("now", advice.fit_now)))
+        reasons.extend((_over_travel(advice.fit_now), _faults(advice.fit_now)))
     if advice.fit_next is not None and advice.next_spring is not None:
         reasons.append(_next(advice, advice.next_spring, advice.fit_next, axle))
     if advice.refused is not None:
@@ -60,8 +62,8 @@ def _next(advice: SpringAdvice, spring: SpringOnSale, fit: SpringFit, axle: Axle
         room = f"its coils touch {fit.bind_travel_m * 1000:.0f} mm into bump"
         if fit.needed_travel_m is not None and axle.bump_gap_m is not None:
             room += (
-                f", the bump stop begins at {axle.bump_gap_m * 1000:.0f} mm and gives some "
-                f"{(fit.needed_travel_m - axle.bump_gap_m) * 1000:.0f} mm"
+                f", the bump stop begins at {axle.bump_gap_m * 1000:.0f} mm and is taken to be "
+                f"squashed to {fit.needed_travel_m * 1000:.0f} mm"
             )
         parts.append(room)
     if fit.droop_load_n is not None and not fit.loose:
@@ -86,7 +88,7 @@ def _needed_mm(fit: SpringFit) -> str:
     return f"{(fit.squash_m + bump) * 1000:.0f}"
 
 
-def _faults(_when: str, fit: SpringFit) -> str | None:
+def _faults(fit: SpringFit) -> str | None:
     """Say what is wrong with the springs fitted."""
     if fit.binds or fit.loose:
         return f"The springs fitted do not suit the damper's travel: {_why(fit)}."
@@ -125,11 +127,11 @@ def _side(travel_m: float) -> str:
     return f"{abs(travel_m) * 1000:.0f} mm {'into bump' if travel_m > 0 else 'into droop'}"
 
 
-def _over_travel(fit: SpringFit, axle: Axle) -> str | None:
+def _over_travel(fit: SpringFit) -> str | None:
     """Say how rate and frequency change with travel."""
     if not fit.over_travel:
         return None
-    rows = "; ".join(f"{_side(row.travel_m)} {_rate(row)}" for row in fit.over_travel)
+    rows = "; ".join(f"{_side(row.travel_m)} {_rate(row)}" for row in _telling(fit.over_travel))
     closing = fit.helper_closes_m
     begin = "The spring's rate changes with travel"
     if closing is not None:
@@ -146,6 +148,17 @@ def _over_travel(fit: SpringFit, axle: Axle) -> str | None:
             "large bumps."
         )
     return f"{begin}: {rows} (for small motions about that travel; ride height as stated).{end}"
+
+
+def _telling(rows: tuple[RateAtTravel, ...]) -> tuple[RateAtTravel, ...]:
+    """Leave out travels at which the rate is that of the neighbour towards ride height."""
+    middle = min(range(len(rows)), key=lambda place: abs(rows[place].travel_m))
+
+    def differs(place: int) -> bool:
+        inner = rows[place + (1 if place < middle else -1)]
+        return abs(rows[place].rate_n_per_m / inner.rate_n_per_m - 1) > SAME_RATE
+
+    return tuple(r for place, r in enumerate(rows) if place == middle or differs(place))
 
 
 _NEAR_M = 0.012

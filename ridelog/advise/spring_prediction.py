@@ -27,7 +27,10 @@ from ridelog.estimate.result import AxleResult, Estimate
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittedSpring:
-    """The present spring as measured: wheel rate, frequency and the log of true over catalogue."""
+    """The present spring as measured: wheel rate, frequency and the log of true over catalogue.
+
+    `used_travel_m` is the greatest bump travel that any drive showed.
+    """
 
     axle: Axle
     catalogue_n_per_m: float
@@ -37,6 +40,7 @@ class FittedSpring:
     stray: float
     tyre: TyreRate
     settings: SpringSettings
+    used_travel_m: float = 0.0
 
 
 def fit_of(fitted: FittedSpring, spring: SpringOnSale | None) -> SpringFit:
@@ -68,6 +72,7 @@ def fit_of(fitted: FittedSpring, spring: SpringOnSale | None) -> SpringFit:
         fitted.tyre.rate_n_per_m,
         free_length_m=free,
         block_length_m=block,
+        used_travel_m=fitted.used_travel_m,
     )
 
 

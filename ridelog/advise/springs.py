@@ -28,6 +28,7 @@ from ridelog.advise.spring_rates import (
 from ridelog.car.description import Car
 from ridelog.car.springs import SpringOnSale, same_rate, with_main_rate
 from ridelog.estimate.result import AxleResult, Estimate
+from ridelog.recording import CORNERS_OF_AXLE
 from ridelog.runs.collect import Run
 
 
@@ -156,6 +157,7 @@ def advise_spring(
         stray=log(wheel_rate / (today.spring_rate_n_per_m * axle.motion_ratio**2)),
         tyre=tyre,
         settings=settings,
+        used_travel_m=_used_travel_m(runs, axle_name),
     )
     common = SpringAdvice(
         verdict="no_target",
@@ -171,6 +173,12 @@ def advise_spring(
     if axle.target_body_frequency_hz is None:
         return common
     return _towards(fitted, common, measured, axle.target_body_frequency_hz)
+
+
+def _used_travel_m(runs: Sequence[Run], axle_name: str) -> float:
+    """Greatest travel in bump that any drive showed [m], at the damper; 0 where none did."""
+    shown = (run.analysis.corners.get(c) for run in runs for c in CORNERS_OF_AXLE[axle_name])
+    return max((c.travel_mm.max / 1000 for c in shown if c and c.travel_mm), default=0.0)
 
 
 def _towards(

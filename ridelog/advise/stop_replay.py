@@ -43,7 +43,7 @@ def avoided_by_gap(depths_mm: Sequence[float], wider_mm: float) -> Replay:
     Derived here: a contact that went deeper than the gap is wider is still one; depths are taken
     1.2 times as deep, as the stop held them back.
     """
-    avoided = sum(FREE_DEPTH_RATIO * depth <= wider_mm for depth in depths_mm)
+    avoided = sum(1 for depth in depths_mm if FREE_DEPTH_RATIO * depth <= wider_mm)
     return Replay(contacts=len(depths_mm), avoided_low=avoided, avoided_high=avoided)
 
 
@@ -116,5 +116,5 @@ def gap_for_most(depths_mm: Sequence[float]) -> float | None:
 def _scaled(depths_mm: Sequence[float], gap_mm: float, scales: tuple[float, float]) -> Replay:
     """Count peaks that stay short of the stop once travel is scaled."""
     peaks = [gap_mm + FREE_DEPTH_RATIO * depth for depth in depths_mm]
-    low, high = (sum(scale * peak <= gap_mm for peak in peaks) for scale in scales)
+    low, high = (sum(1 for peak in peaks if scale * peak <= gap_mm) for scale in scales)
     return Replay(contacts=len(peaks), avoided_low=low, avoided_high=high)

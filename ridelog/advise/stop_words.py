@@ -40,11 +40,11 @@ def stop_reasons(
             " That often, stops pass for damping: do not trust this run's damping, drive slower or "
             "on a smoother road."
         )
-    ranked = "; ".join(
-        f"{place}. {remedy.action} ({remedy.evidence}{_replay_words(remedy)})"
+    ranked = [
+        f"{place}. {remedy.action}: {remedy.evidence}.{_replay_words(remedy)}"
         for place, remedy in enumerate(remedies, start=1)
-    )
-    return hit, f"Against it, best first: {ranked}."
+    ]
+    return hit, f"Against it, best first: {ranked[0]}", *ranked[1:]
 
 
 def top_out_reason(
@@ -98,4 +98,5 @@ def _replay_words(remedy: StopRemedy) -> str:
     count = f"{found.avoided_high}"
     if found.avoided_low < found.avoided_high:
         count = f"{found.avoided_low} to {found.avoided_high}"
-    return f"; {remedy.amount}: would have avoided {count} of {found.contacts}"
+    amount = remedy.amount[0].upper() + remedy.amount[1:]
+    return f" {amount}: would have avoided {count} of {found.contacts}."

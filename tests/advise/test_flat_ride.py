@@ -28,9 +28,11 @@ def test_periods_differ_by_the_lag_at_the_flat_speed() -> None:
     """Undamped 1.0 and 1.2 Hz, 2.7 m: 1 - 1/1.2 = 0.1667 s, 16.2 m/s."""
     pair = flat_ride(1.0, 1.2, 2.7, damping_ratio=0.0)
     assert pair.flat_speed_mps == pytest.approx(16.2)
-    back = flat_ride(1.0, 1.2, 2.7, damping_ratio=0.0, speed_mps=16.2)
-    assert back.rear_for_speed_hz == pytest.approx(1.2)
-    assert back.left_over == 1.0
+    # At 27 m/s the lag is 0.1 s: 1 / (1 - 0.1) Hz.
+    fast = flat_ride(1.0, 1.2, 2.7, damping_ratio=0.0, speed_mps=27.0)
+    assert fast.rear_for_speed_hz == pytest.approx(1 / 0.9)
+    assert fast.left_over == 1.0
+    assert flat_ride(1.0, 1.2, 2.7, speed_mps=5.0).speed_mps == pytest.approx(80 / 3.6)
 
 
 @pytest.mark.parametrize("damping", [0.05, 0.2])

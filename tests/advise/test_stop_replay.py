@@ -80,7 +80,9 @@ def test_the_words_tell_what_each_remedy_would_have_avoided() -> None:
     axle = builders.axle(perch_thread_pitch_m=0.002)
     close = SpringAdvice(verdict="close", now_n_per_m=57e3, next_n_per_m=57e3)
     remedies = stop_remedies(evidence(), close, None, axle=axle)
-    hit, ranked = stop_reasons(evidence(), remedies)
+    hit, *ranked_lines = stop_reasons(evidence(), remedies)
+    assert len(ranked_lines) == 4
+    ranked = " ".join(ranked_lines)
     assert "up to 14 mm deep, at up to 0.9 m/s damper speed" in hit
     assert "3.3 a minute, 2.8 a kilometre" in hit
     assert "47 % of the damper's free travel is left for bump" in hit
