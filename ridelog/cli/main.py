@@ -16,6 +16,7 @@ COMMANDS = {
     "demo": ("ridelog.cli.demo", "Try it out on a made-up car."),
     "analyze": ("ridelog.cli.analyze", "What one log tells of the car."),
     "advise": ("ridelog.cli.advise", "What to turn or fit next, from all runs of a car."),
+    "plan": ("ridelog.cli.plan", "The drive that will tell most, before you set off."),
     "heights": ("ridelog.cli.heights", "Perch turns for ride heights and corner weights."),
     "compare": ("ridelog.cli.compare", "What changed between two runs?"),
     "check": ("ridelog.cli.check", "Is a log fit to be analyzed?"),
