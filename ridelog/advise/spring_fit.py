@@ -38,9 +38,9 @@ class SpringFit:
     `bind_travel_m` is the travel from ride height to touching coils of the main spring (None
     without free and block length); `needed_travel_m` what bump takes: gap and the stop's own
     squash, or what a drive has shown if that was more. At full droop the springs still carry
-    `droop_load_n` or are loose by `loose_m` (None without a droop gap). `helper_closes_m` is the travel from ride height at which the helper
-    closes, below zero where it is closed at ride height. `over_travel` is empty for springs of one
-    rate.
+    `droop_load_n` or are loose by `loose_m` (None without a droop gap). `helper_closes_m` is the
+    travel from ride height at which the helper closes, below zero where it is closed at ride
+    height. `over_travel` is empty for springs of one rate.
     """
 
     squash_m: float

@@ -9,6 +9,7 @@ from ridelog.car.description import Car
 from ridelog.condition.segments import log_kind
 from ridelog.errors import SignalError
 from ridelog.estimate.balance.roll_stiffness import RollFindings
+from ridelog.estimate.changing_rate import at_ride_height
 from ridelog.estimate.comfort import comfort_of_recording
 from ridelog.estimate.curves import Curves, DecayCurve, ForceCurve, SpectrumCurve
 from ridelog.estimate.result import (
@@ -95,6 +96,8 @@ def estimate_log(
     kind = log_kind(recording)
     car, clock_notes = _with_clock_doubt(car, problems)
     found = _axle_findings(recording, car, kind)
+    axles, rate_notes = at_ride_height(found.axles, recording, car)
+    found = replace(found, axles=axles, notes=(*found.notes, *rate_notes))
     whole, whole_curves, whole_notes = _whole_car(recording, car, found, kind)
     whole, roll_notes = with_rolling(whole, recording, car, found.roll, kind)
     comfort, comfort_notes = _comfort(recording, kind)

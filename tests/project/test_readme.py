@@ -79,12 +79,15 @@ def test_every_command_is_shown():
 
 
 def test_car_and_setup_shown_are_read(tmp_path):
-    car_text, setup_text = blocks("toml")
-    (tmp_path / "car.toml").write_text(car_text, encoding="utf-8")
+    car_text, springs_text, setup_text = blocks("toml")
+    (tmp_path / "car.toml").write_text(f"{car_text}\n{springs_text}", encoding="utf-8")
     (tmp_path / "run.setup.toml").write_text(setup_text, encoding="utf-8")
     car = load_car(tmp_path / "car.toml")
     setup = load_setup(tmp_path / "run.setup.toml", car)
-    assert car.front.spring_rate_n_per_m == pytest.approx(78807.1, abs=0.1)  # 450 lbf/in
+    # 390 kg x 9.80665 / 0.61 = 6269.8 N on a rate of 40 N/mm that rises by 35 N/mm in 120 mm: at
+    # ride height sqrt(40^2 + 2 x 0.29167 x 6269.8) N/mm, as the helper closed at 2250 N.
+    assert car.front.spring_rate_n_per_m == pytest.approx(72.51e3, rel=1e-3)
+    assert car.front.spring_stack.stated_rate_n_per_m == pytest.approx(78807.1, abs=0.1)
     assert setup.clicks == {"fl": 6, "fr": 6, "rl": 8, "rr": 8}
 
 
