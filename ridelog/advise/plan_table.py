@@ -43,8 +43,14 @@ _ROWS: tuple[tuple[str, str, str, float, float, float, float], ...] = (
     ("travel+body+hub", "B", "body_frequency_hz", 0.000677, 0.00032, 0.00242, 0.00286),
     ("travel+body", "B", "damping_ratio", 0, 0.282, 0.0148, 0.383),
     ("travel+body", "B", "body_frequency_hz", 0.00131, 0.000274, 0.00948, 0.00975),
-    ("body+hub", "B", "damping_ratio", 0.0857, 0, 0.0118, 0.334),
-    ("body+hub", "B", "body_frequency_hz", 0, 0.00146, 0.00318, 0.00397),
+    ("body+hub", "B", "damping_ratio", 0, 0.157, 0.0118, 0.334),
+    ("body+hub", "B", "body_frequency_hz", 0.00106, 0, 0.00318, 0.00397),
+    ("travel", "B", "damping_ratio", 0.154, 0.0783, 0.137, 0.251),
+    ("travel", "B", "body_frequency_hz", 0.00985, 0, 0.0098, 0.0208),
+    ("body", "B", "damping_ratio", 0.117, 0, 0.259, 0.33),
+    ("body", "B", "body_frequency_hz", 0.0437, 0, 0.0169, 0.0737),
+    ("one", "B", "damping_ratio", 0.346, 0.298, 0.588, 0.751),
+    ("one", "B", "body_frequency_hz", 0.125, 0.0475, 0.196, 0.254),
 )
 
 
