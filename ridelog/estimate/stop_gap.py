@@ -1,100 +1,76 @@
-"""Where a stop begins, from the knee it makes in the force that spring and damper leave over."""
+"""Where the stops begin, from the force on the body that spring and damper leave over."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from ridelog.errors import SignalError
-from ridelog.estimate.contacts import Stop
+from ridelog.estimate.owed_force import STOPS, OwedForce
 from ridelog.estimate.result import Estimate
-from ridelog.recording import BoolArray, FloatArray
+from ridelog.estimate.stop_shapes import (
+    ShapeEquations,
+    StopFit,
+    fit_stops,
+    secant_rate,
+    shape_equations,
+)
+from ridelog.estimate.stop_windows import StopEquations, WindowSettings, stop_equations
+from ridelog.recording import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopGapSettings:
-    """Settings of `estimate_gap`.
+    """Settings of `find_gaps`.
 
-    bin_m: fine enough for a knee, wide enough for some samples. grid_m: step of the gaps tried.
-    search_from: the knee is sought in the outer part of the travel used. samples_per_bin,
-    fewest_bins: fewer are no median, no curve. shape_error: no rubber follows the assumed shapes
-    better. never_below: a stop in use for more than the rest of the time would be a spring.
-    correlated_s: residuals of a force balance hold together over about this time. most_passes: each
-    pass has an offset of its own, so that many samples in a bin are no more than a few readings.
-    least_gain: drop of the misfit that proves a knee; 3 parameters give 16 by chance once in a
-    thousand logs, doubled for the gaps tried. least_half_width_m: a rubber stop has no sharp touch
-    point; on simulated cars the knee was off by this much in one case of twenty.
-    travel_gain_tolerance: one standard deviation, a sensor calibrated with a caliper.
+    least_gain: drop of the misfit that proves a stop, far above chance (5 shapes give 21 once in a
+    thousand), for what is left is not noise alone. least_rate_ratio: a stop softer than this part
+    of the spring beside it is none. edge_knots: a force that begins where the search does is a
+    curved spring. coarse_step: every so many knots first. fine_within: then all near those not
+    worse by more. interval_gain: rise of the misfit, over chance, at the ends of the interval.
+    least_half_width_m: a rubber stop has no sharp touch point. travel_gain_tolerance: one standard
+    deviation, a sensor calibrated with a caliper.
     """
 
-    bin_m: float = 1e-3
-    grid_m: float = 0.25e-3
-    search_from: float = 0.3
-    samples_per_bin: int = 4
-    fewest_bins: int = 8
-    never_below: float = 0.9
-    shape_error: float = 0.1
-    correlated_s: float = 0.01
-    most_passes: float = 3.0
-    least_gain: float = 32.0
-    least_half_width_m: float = 7e-3
+    least_gain: float = 60.0
+    least_rate_ratio: float = 0.4
+    edge_knots: int = 2
+    coarse_step: int = 3
+    fine_within: float = 20.0
+    sweeps: int = 6
+    interval_gain: float = 12.0
+    least_half_width_m: float = 2.5e-3
     travel_gain_tolerance: float = 0.004
+    windows: WindowSettings = field(default_factory=WindowSettings)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Bins:
-    """Median residual force [N] and its standard error [N] against travel into the stop [m]."""
-
-    travel_m: FloatArray
-    force_n: FloatArray
-    error_n: FloatArray
-
-
-def estimate_gap(
-    travel: FloatArray,
-    residual_force: FloatArray,
-    sample_rate_hz: float,
-    *,
-    stop: Stop,
-    valid: BoolArray | None = None,
-    settings: StopGapSettings | None = None,
-) -> Estimate:
-    """Gap between ride height and the touch point of a stop, found from the drive itself.
+def find_gaps(
+    stretches: Sequence[OwedForce], settings: StopGapSettings | None = None
+) -> dict[int, Estimate]:
+    """Gaps between ride height and the touch points of the stops, found from the drive itself.
 
     Parameters
     ----------
-    travel : FloatArray
-        Damper travel [m] from ride height, positive in bump, shape (n,).
-    residual_force : FloatArray
-        Force at the damper that spring, damper and friction do not explain [N], positive in bump,
-        shape (n,). Spring and damper must have been fitted away from the stops.
-    sample_rate_hz : float
-        Sample rate [Hz].
-    stop : ``bump`` or ``droop``
-        Which stop.
-    valid : BoolArray, optional
-        False where samples are missing or not to be used, shape (n,).
+    stretches : sequence of OwedForce
+        What spring, damper and friction leave unexplained; those must have been fitted away from
+        the stops.
     settings : StopGapSettings, optional
         Settings.
 
     Returns
     -------
-    Estimate
-        Gap [mm], positive for both stops.
-
-    Raises
-    ------
-    SignalError
-        If no knee shows: the stop was not reached, or too rarely to tell.
+    dict
+        Gap [mm], positive, by place in `STOPS`; left out where the stop was not reached, or too
+        seldom to tell. Both sides of an axle share it.
 
     Notes
     -----
-    Medians of the residual in bins of travel are fitted by a straight line plus a force that begins
-    at the gap and rises linearly, with the square or cube of the depth, never falling. The
-    gap with the least misfit wins; the interval holds the gaps whose misfit is not worse by more
-    than chance. Damping in the stop and outliers from other corners are left to the median. Where
-    both corners of an axle have the same gap, chain their arrays for a narrower interval.
+    The force of a stop begins at the gap and rises with a mix of first, second and third power of
+    the depth, none of them negative, with or without loss. The gap with the least misfit wins, all
+    four stops in turn until none moves; the interval holds the gaps whose misfit is not worse by
+    more than chance. Valid for stops stiffer than a good part of the spring; a stop that starts
+    very softly is told late.
 
     References
     ----------
@@ -102,113 +78,129 @@ def estimate_gap(
     3rd ed. (2007), section 15.6.5.
     """
     s = settings or StopGapSettings()
-    sign = 1.0 if stop == "bump" else -1.0
-    usable = np.isfinite(travel) & np.isfinite(residual_force)
-    if valid is not None:
-        usable &= valid
-    bins = _binned(sign * travel[usable], sign * residual_force[usable], sample_rate_hz, s)
-    if bins is None:
-        raise SignalError(f"{stop} stop: too little travel was used to see where it begins")
-    often = float(np.quantile(sign * travel[usable], s.never_below))
-    gaps = np.arange(max(bins.travel_m[2], often), bins.travel_m[-2], s.grid_m)
-    if not len(gaps):
-        raise SignalError(f"{stop} stop: too little travel was used to see where it begins")
-    misfits = _misfits(bins, gaps)
-    scale = max(1.0, float(misfits.min()) / (len(bins.travel_m) - 5))
-    without_stop = _least_squares(bins, _straight(bins)[None])[0][0]
-    if without_stop - misfits.min() < s.least_gain * scale:
-        raise SignalError(
-            f"{stop} stop: no knee in the force up to {bins.travel_m[-1] * 1e3:.0f} mm, so the "
-            "stop was not reached, or too rarely to tell; measure the gap on the car"
-        )
-    return _gap_estimate(gaps, misfits, scale, s)
-
-
-def _binned(
-    travel: FloatArray, force: FloatArray, sample_rate_hz: float, s: StopGapSettings
-) -> _Bins | None:
-    """Medians over bins of the outer travel; None where too few bins are filled."""
-    if len(travel) == 0 or travel.max() <= 0:
-        return None
-    outer = travel > s.search_from * travel.max()
-    order = np.argsort(travel[outer])
-    x, f = travel[outer][order], force[outer][order]
-    rows = [
-        _bin_row(x[start:end], f[start:end], s.correlated_s * sample_rate_hz, s.most_passes)
-        for start, end in _bin_limits(x, s)
-    ]
-    if len(rows) < s.fewest_bins:
-        return None
-    table = np.array(rows)
-    scatter = np.maximum(table[:, 2], np.median(table[:, 2])) / np.sqrt(table[:, 3])
-    return _Bins(
-        travel_m=table[:, 0],
-        force_n=table[:, 1],
-        error_n=np.hypot(scatter, s.shape_error * np.abs(table[:, 1])),
-    )
-
-
-def _bin_limits(travel: FloatArray, s: StopGapSettings) -> list[tuple[int, int]]:
-    """Index ranges of bins, each `bin_m` wide or wider until it holds enough samples."""
-    limits, start = [], 0
-    while start < len(travel):
-        by_width = int(np.searchsorted(travel, travel[start] + s.bin_m))
-        end = max(by_width, start + s.samples_per_bin)
-        if end > len(travel):
+    equations = stop_equations(stretches, s.windows)
+    if equations is None:
+        return {}
+    shapes = shape_equations(equations)
+    search = _Search(equations, shapes, s)
+    rates = stretches[0].spring_rate_n_per_m
+    while True:
+        knots = search.settle()
+        fit = fit_stops(shapes, knots)
+        doubtful = [
+            stop
+            for stop, knot in knots.items()
+            if search.at_edge(stop, knot)
+            or _softness(equations, fit, stop, knot) < s.least_rate_ratio * rates[STOPS[stop][0]]
+        ]
+        if not doubtful:
             break
-        limits.append((start, end))
-        start = end
-    return limits
+        search.refused.update(doubtful)
+    return {stop: search.estimate(stop, knots) for stop in knots}
 
 
-def _bin_row(
-    travel: FloatArray, force: FloatArray, correlated_count: float, most_passes: float
-) -> tuple[float, float, float, float]:
-    """Median travel, median force, its scatter for one sample, independent passes."""
-    middle = float(np.median(force))
-    spread = 1.2533 * 1.4826 * float(np.median(np.abs(force - middle)))
-    passes = min(max(len(force) / correlated_count, 1.0), most_passes)
-    return float(np.median(travel)), middle, spread, passes
+def _softness(equations: StopEquations, fit: StopFit, stop: int, knot: int) -> float:
+    """Force over depth at the deepest [N/m]."""
+    knots = equations.knots_m[stop]
+    return secant_rate(fit.strengths[stop], float(knots[-1] - knots[knot]))
 
 
-def _misfits(bins: _Bins, gaps: FloatArray) -> FloatArray:
-    """Sum of squared standardized residuals of the best admissible stop force, for each gap."""
-    depth = np.maximum(bins.travel_m - gaps[:, None], 0.0)
-    depth = depth / depth.max(axis=1, keepdims=True)
-    straight = np.broadcast_to(_straight(bins), (len(gaps), len(bins.travel_m), 2))
-    found = []
-    for powers in ((1,), (2,), (3,), (1, 2), (1, 3)):
-        rising = np.stack([depth**power for power in powers], axis=-1)
-        misfit, stiffness = _least_squares(bins, np.concatenate((straight, rising), axis=-1))
-        found.append(np.where(np.all(stiffness[:, 2:] >= 0, axis=1), misfit, np.inf))
-    return np.asarray(np.min(found, axis=0), dtype=np.float64)
+class _Search:
+    """The misfit of all stops, one gap varied at a time."""
+
+    def __init__(
+        self, equations: StopEquations, shapes: ShapeEquations, settings: StopGapSettings
+    ) -> None:
+        self._equations, self._shapes, self._settings = equations, shapes, settings
+        self.refused: set[int] = {
+            stop for stop, knots in enumerate(equations.knots_m) if len(knots) < 5
+        }
+        self._chance = 1.0
+
+    def settle(self) -> dict[int, int]:
+        """Knots of the stops that are there."""
+        s, chosen = self._settings, dict[int, int]()
+        open_stops = [stop for stop in range(len(STOPS)) if stop not in self.refused]
+        if not open_stops:
+            return chosen
+        gains = {stop: self._best(stop, chosen) for stop in open_stops}
+        first = max(open_stops, key=lambda stop: gains[stop][0])
+        chosen[first] = gains[first][1]
+        for _ in range(s.sweeps):
+            before = dict(chosen)
+            for stop in open_stops:
+                gain, knot = self._best(stop, chosen)
+                chosen.pop(stop, None)
+                if gain > s.least_gain * self._chance:
+                    chosen[stop] = knot
+            if chosen == before:
+                break
+        return chosen
+
+    def profile(self, stop: int, chosen: Mapping[int, int]) -> tuple[float, FloatArray]:
+        """Misfit without the stop, and with it beginning at each knot."""
+        s = self._settings
+        others = {other: knot for other, knot in chosen.items() if other != stop}
+        without = fit_stops(self._shapes, others).misfit
+        count = len(self._equations.knots_m[stop]) - 2
+        misfits = np.full(count, np.nan)
+        for knot in range(0, count, s.coarse_step):
+            misfits[knot] = fit_stops(self._shapes, {**others, stop: knot}).misfit
+        known = np.flatnonzero(np.isfinite(misfits))
+        close = known[misfits[known] < np.nanmin(misfits) + s.fine_within * self._chance]
+        for knot in range(count):
+            if np.isnan(misfits[knot]) and np.any(np.abs(close - knot) < s.coarse_step):
+                misfits[knot] = fit_stops(self._shapes, {**others, stop: knot}).misfit
+        known = np.flatnonzero(np.isfinite(misfits))
+        return without, np.interp(np.arange(count), known, misfits[known])
+
+    def _best(self, stop: int, chosen: Mapping[int, int]) -> tuple[float, int]:
+        without, misfits = self.profile(stop, chosen)
+        knot = int(np.argmin(misfits))
+        self._chance = max(1.0, float(misfits[knot]) / self._equations.count)
+        return without - float(misfits[knot]), knot
+
+    def at_edge(self, stop: int, knot: int) -> bool:
+        """Whether the force begins where the search does."""
+        return knot < self._settings.edge_knots
+
+    def estimate(self, stop: int, chosen: Mapping[int, int]) -> Estimate:
+        """Gap [mm] of one stop with its interval."""
+        s = self._settings
+        _, misfits = self.profile(stop, chosen)
+        knots = self._equations.knots_m[stop]
+        step = float(knots[1] - knots[0])
+        value, lowest = _lowest(knots, misfits)
+        grid = np.linspace(knots[0], knots[len(misfits) - 1], 20 * len(misfits))
+        inside = grid[
+            np.interp(grid, knots[: len(misfits)], misfits)
+            <= lowest + s.interval_gain * self._chance
+        ]
+        low = min(float(inside.min()), value) if inside.size else value - step / 2
+        high = max(float(inside.max()), value) if inside.size else value + step / 2
+        fixed = float(np.hypot(s.least_half_width_m, 1.96 * s.travel_gain_tolerance * value))
+        return Estimate(
+            value=value * 1e3,
+            low=(value - float(np.hypot(value - low, fixed))) * 1e3,
+            high=(value + float(np.hypot(high - value, fixed))) * 1e3,
+            random_half_width=(high - low) / 2 * 1e3,
+            systematic_half_width=fixed * 1e3,
+            largest_contributor=(
+                "length of the log" if (high - low) / 2 > fixed else "no sharp touch point"
+            ),
+        )
 
 
-def _straight(bins: _Bins) -> FloatArray:
-    return np.stack([np.ones_like(bins.travel_m), bins.travel_m / bins.travel_m.max()], axis=-1)
-
-
-def _least_squares(bins: _Bins, columns: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Misfit, shape (gaps,), and coefficients for columns of shape (gaps, bins, columns)."""
-    scaled = columns / bins.error_n[:, None]
-    target = bins.force_n / bins.error_n
-    coefficients = np.linalg.pinv(scaled) @ target
-    fitted = np.matmul(scaled, coefficients[:, :, None])[:, :, 0]
-    return np.sum((target - fitted) ** 2, axis=1), coefficients
-
-
-def _gap_estimate(
-    gaps: FloatArray, misfits: FloatArray, scale: float, s: StopGapSettings
-) -> Estimate:
-    value = float(gaps[np.argmin(misfits)])
-    inside = gaps[misfits <= misfits.min() + 3.84 * scale]
-    fixed = float(np.hypot(s.least_half_width_m, 1.96 * s.travel_gain_tolerance * value))
-    below = float(np.hypot(value - inside.min(), fixed))
-    above = float(np.hypot(inside.max() - value, fixed))
-    return Estimate(
-        value=value * 1e3,
-        low=(value - below) * 1e3,
-        high=(value + above) * 1e3,
-        random_half_width=float(np.ptp(inside)) / 2 * 1e3,
-        systematic_half_width=fixed * 1e3,
+def _lowest(knots: FloatArray, misfits: FloatArray) -> tuple[float, float]:
+    """Gap [m] and misfit at the bottom of the parabola through the lowest knot."""
+    knot = int(np.argmin(misfits))
+    if not 0 < knot < len(misfits) - 1:
+        return float(knots[knot]), float(misfits[knot])
+    left, middle, right = misfits[knot - 1 : knot + 2]
+    bend = left - 2 * middle + right
+    if bend <= 0:
+        return float(knots[knot]), float(middle)
+    shift = float(0.5 * (left - right) / bend)
+    return float(knots[knot] + shift * (knots[1] - knots[0])), float(
+        middle - 0.25 * (left - right) * shift
     )

@@ -77,7 +77,7 @@ def mend_cut_off_hubs(
     heights: Lawson & Hanson, Solving Least Squares Problems, 1974, ch. 23 (scipy's).
     """
     mended = hub.copy()
-    wheel_travel = np.linalg.solve(lever_matrix_of_car(car), travel)
+    wheel_travel = np.asarray(np.linalg.solve(lever_matrix_of_car(car), travel), dtype=float)
     together = round(2 * _AROUND_S * sample_rate_hz)
     for corner in range(4):
         at_limit = cut_off(hub[corner])

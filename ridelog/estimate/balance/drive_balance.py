@@ -14,11 +14,10 @@ from ridelog.estimate.balance.clipped_hubs import cut_off, mend_cut_off_hubs
 from ridelog.estimate.balance.doubt import DEFAULT_DOUBT, random_deviation
 from ridelog.estimate.balance.evidence import weigh_low_speed_shapes
 from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, fit_balance
-from ridelog.estimate.balance.leftover import leftover_force_n
 from ridelog.estimate.balance.quantities import side_difference
 from ridelog.estimate.balance.signals import CornerSignals
+from ridelog.estimate.balance.unstated_gaps import all_gaps_stated, unstated_gaps
 from ridelog.estimate.result import Estimate
-from ridelog.estimate.stop_gap import estimate_gap
 from ridelog.recording import (
     AXLES,
     BODY_CHANNELS,
@@ -29,10 +28,6 @@ from ridelog.recording import (
     FloatArray,
     Recording,
 )
-
-# A knee that the log places no better than this is more likely the damper's than the stop's.
-_WORST_GAP_MM = 8.5
-
 
 _TWIST_NOTE = (
     "the body twists between the axles: the four body sensors do not move in one plane; a soft or "
@@ -111,7 +106,7 @@ def drive_balance(
 
     References
     ----------
-    Derived here; see `fit_balance` and `estimate_gap`.
+    Derived here; see `fit_balance` and `find_gaps`.
     """
     settings = settings or BalanceSettings()
     drive = drive or DriveSettings()
@@ -131,7 +126,10 @@ def drive_balance(
         )
     if not recording.has(*TRAVEL_CHANNELS):
         fit = fit_balance(_without_contacts(parts, fit, car, drive), car, settings)
-    bump, droop = _gaps(recording, car, fit, parts)
+    bump, droop = dict[str, Estimate](), dict[str, Estimate]()
+    if recording.has(*TRAVEL_CHANNELS) and not all_gaps_stated(car):
+        whole = _stretches(recording, car, recording.valid, drive)
+        bump, droop = unstated_gaps(fit, whole, car)
     if bump or droop:
         use = _usable(recording, car, drive, bump, droop)
         fit = fit_balance(_stretches(recording, car, use, drive), car, settings)
@@ -247,52 +245,6 @@ def _cut(recording: Recording, car: Car, use: BoolArray, start: int, stop: int) 
         hub_m_per_s2=hub,
         use=use[part],
     )
-
-
-def _gaps(
-    recording: Recording, car: Car, fit: BalanceFit, parts: Sequence[CornerSignals]
-) -> tuple[dict[str, Estimate], dict[str, Estimate]]:
-    """Gaps the owner does not state, sought in what the fit leaves; both corners together."""
-    bump: dict[str, Estimate] = {}
-    droop: dict[str, Estimate] = {}
-    wanted = [
-        (number, stop, found)
-        for number, axle in enumerate((car.front, car.rear))
-        for stop, stated, found in (
-            ("bump", axle.bump_gap_m, bump),
-            ("droop", axle.droop_gap_m, droop),
-        )
-        if stated is None
-    ]
-    if not wanted or not recording.has(*TRAVEL_CHANNELS):
-        return bump, droop
-    left = leftover_force_n(fit, car)
-    # The fit's travel is about its own median; a gap counts from ride height.
-    travel = np.concatenate(
-        [
-            block.motion.travel_m() + np.median(part.travel_m, axis=1, keepdims=True)
-            for block, part in zip(fit.blocks, parts, strict=True)
-            if part.travel_m is not None
-        ],
-        axis=1,
-    )
-    calm = np.concatenate([block.gate_ends() for block in fit.blocks])
-    for number, stop, found in wanted:
-        pair = (2 * number, 2 * number + 1)
-        try:
-            gap = estimate_gap(
-                np.concatenate([travel[corner][calm] for corner in pair]),
-                np.concatenate([left[corner][calm] for corner in pair]),
-                recording.sample_rate_hz,
-                stop=stop,  # type: ignore[arg-type]
-            )
-        except SignalError:
-            continue
-        if (gap.random_half_width or 0.0) > _WORST_GAP_MM:
-            continue
-        for corner in pair:
-            found[CORNERS[corner]] = gap
-    return bump, droop
 
 
 def _judge_sides(

@@ -1,52 +1,68 @@
-"""What springs, dampers and friction leave unexplained, as a force at each damper."""
+"""What springs, dampers and friction leave unexplained: the force the stops must have made."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from ridelog.car.description import Car
+from ridelog.car.description import Axle, Car
 from ridelog.estimate.balance.basis import force_columns
+from ridelog.estimate.balance.clipped_hubs import cut_off
 from ridelog.estimate.balance.fit import BalanceFit
-from ridelog.estimate.balance.rows import body_weights, corner_weights
-from ridelog.recording import FloatArray
+from ridelog.estimate.balance.motion import correct, lowpass
+from ridelog.estimate.balance.rows import BlockRows, body_weights, corner_weights
+from ridelog.estimate.balance.signals import CornerSignals
+from ridelog.estimate.balance.transform import end_taper
+from ridelog.estimate.owed_force import OwedForce
+from ridelog.recording import BoolArray, FloatArray
 
-# The body's slow tilt and the sensors' noise lie outside this band.
-_LEFTOVER_BAND_HZ = (0.3, 40.0)
+# Travel differentiated: wheel hop and the way into a stop, not the sensor's steps.
+_SPEED_LIMIT_HZ = 50.0
+_TAPER_S = 1.5
+# A reading at the limit spoils its neighbours by the sensor's own filter.
+_BESIDE_LIMIT_S = 0.004
+# Speed beyond which the fitted damper curve rests on few samples, as a quantile of those used.
+_FAST_QUANTILE = 0.98
+# The gate's full weight, and how much a damper may differ from its fitted curve.
+_FULL_GATE = 0.99
 
 
-def leftover_force_n(fit: BalanceFit, car: Car) -> FloatArray:
-    """Force at each damper that the fit does not explain [N], shape (4, n).
+def owed_forces(fit: BalanceFit, parts: Sequence[CornerSignals], car: Car) -> tuple[OwedForce, ...]:
+    """Forces and moments on the body that the fit does not explain, stretch by stretch.
 
     Parameters
     ----------
     fit : BalanceFit
         A fit made away from the stops.
+    parts : sequence of CornerSignals
+        The stretches of the fit, with travel; `use` is False only where readings are missing.
     car : Car
         Masses and lever ratios.
 
     Notes
     -----
-    Heave, pitch and roll of the body give three forces for four corners: what an axle is owed in
-    heave and pitch is shared evenly, roll by half per axle. A stop hit at one corner shows there in
-    full and not at its partner.
+    Travel and its rate are the travel sensors' own here, not what hub sensors refine them to: a
+    hit drives hubs to their limit just when it matters.
 
     References
     ----------
-    Derived here by inverting the rows of `corner_weights`.
+    Derived here: the rows of `corner_weights` less what the fit puts there.
     """
-    return np.concatenate(
-        [_block_leftover(fit, car, number) for number in range(len(fit.blocks))], axis=1
+    return tuple(
+        _owed_force(fit, block, part, car) for block, part in zip(fit.blocks, parts, strict=True)
     )
 
 
-def _block_leftover(fit: BalanceFit, car: Car, number: int) -> FloatArray:
-    block, layout, parameters = fit.blocks[number], fit.layout, fit.parameters
-    motion = block.motion
-    transform = motion.transform
-    travel, speed = motion.travel_m(), motion.speed_m_per_s()
+def _owed_force(fit: BalanceFit, block: BlockRows, part: CornerSignals, car: Car) -> OwedForce:
+    if part.travel_m is None:
+        raise ValueError("forces of the stops are sought with travel sensors only")
+    motion, layout, parameters = block.motion, fit.layout, fit.parameters
+    median = np.median(part.travel_m, axis=1, keepdims=True)
+    travel, speed = _sensor_motion(part.travel_m - median, fit, block)
     weights = corner_weights(car, fit.calibration.log_motion_ratio)
     sensors = body_weights(car, parameters[layout.dynamic_index], parameters[layout.roll_inertia])
-    owed = sensors @ transform.inverse(motion.body)
+    owed = sensors @ motion.transform.inverse(motion.body)
     for corner in range(4):
         curves = force_columns(
             speed[corner],
@@ -59,16 +75,43 @@ def _block_leftover(fit: BalanceFit, car: Car, number: int) -> FloatArray:
     for axle in range(2):
         side = travel[2 * axle] - travel[2 * axle + 1]
         owed[2] -= weights[2, 2 * axle] * parameters[layout.bar(axle)] * side
-    spectrum = transform.forward(owed)
-    low, high = _LEFTOVER_BAND_HZ
-    keep = (transform.frequency_hz > low) & (transform.frequency_hz < high)
-    heave, pitch, roll = transform.inverse(spectrum * keep)
-    mass = np.array([car.front.sprung_mass_kg, car.rear.sprung_mass_kg])
-    axle_force = np.stack(
-        [heave * mass[0] / mass.sum() + pitch, heave * mass[1] / mass.sum() - pitch]
+    used = speed[:, block.gate > _FULL_GATE]
+    return OwedForce(
+        sample_rate_hz=part.sample_rate_hz,
+        owed_n=owed,
+        share=weights,
+        travel_m=travel + median,
+        speed_m_per_s=speed,
+        whole=_whole(part),
+        inside=block.gate_ends(),
+        fast_m_per_s=np.quantile(used, (1 - _FAST_QUANTILE, _FAST_QUANTILE), axis=1).T,
+        spring_rate_n_per_m=np.array([parameters[layout.corner(c)][0] for c in (0, 2)]),
+        critical_damping_n_s_per_m=np.array([_critical_damping(a) for a in (car.front, car.rear)]),
     )
-    forces = np.empty((4, heave.shape[0]))
-    for corner in range(4):
-        shared = axle_force[corner // 2] / (2 * weights[0, corner])
-        forces[corner] = shared + roll / (2 * weights[2, corner])
-    return forces
+
+
+def _sensor_motion(
+    travel: FloatArray, fit: BalanceFit, block: BlockRows
+) -> tuple[FloatArray, FloatArray]:
+    """Damper travel [m] and speed [m/s] by the travel sensors, their gains and delays undone."""
+    transform = block.motion.transform
+    window = end_taper(transform.sample_count, transform.sample_rate_hz, _TAPER_S)
+    spectra = transform.forward(travel * window)
+    calibration = fit.calibration
+    spectra = correct(spectra, calibration.travel_log_gain, calibration.travel_delay_s, transform)
+    rate = 1j * transform.angular_rad_per_s * lowpass(transform, _SPEED_LIMIT_HZ)
+    return transform.inverse(spectra), transform.inverse(spectra * rate)
+
+
+def _whole(part: CornerSignals) -> BoolArray:
+    """Samples with all readings, and none of the body's at its limit, shape (n,)."""
+    spoilt = ~part.use
+    for body in part.body_m_per_s2:
+        spoilt |= cut_off(body)
+    width = 2 * round(_BESIDE_LIMIT_S * part.sample_rate_hz) + 1
+    return np.asarray(np.convolve(spoilt, np.ones(width), mode="same") < 0.5)
+
+
+def _critical_damping(axle: Axle) -> float:
+    """Critical damping of an axle's corner, at the damper [N s/m]."""
+    return float(np.sqrt(2 * axle.spring_rate_n_per_m * axle.sprung_mass_kg) / axle.motion_ratio)
