@@ -206,6 +206,7 @@ def _only(particles: LawParticles, alive: BoolArray) -> LawParticles:
         dead_soft=particles.dead_soft[alive],
         dead_stiff=particles.dead_stiff[alive],
         level=particles.level[alive],
+        stretch=particles.stretch[alive],
     )
 
 
@@ -215,7 +216,7 @@ def _expected(
     """Prior mean at pairs of positions (k, 2 sides, 2 knobs) for each law, shape (n, k)."""
     # Pairs of two knobs repeat the same few own positions.
     position, where = np.unique(points[:, :, 0], return_inverse=True)
-    gain = law_log_gain(particles, position)[:, where.reshape(-1, 2)]
+    gain = law_log_gain(particles, position, prior.sheet)[:, where.reshape(-1, 2)]
     left, right = gain[:, :, 0], gain[:, :, 1]
     level = level_mean(prior, particles)[:, None] + side.level_offset
     other = prior.cross_mean * points[:, :, 1].mean(1) if side.has_other_knob else 0.0

@@ -7,7 +7,7 @@ levels and small wiggles are not drawn; `knob_belief` handles them in closed for
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -47,6 +47,9 @@ class KnobPrior:
     weight_inverse: float = 0.10
     weight_dead: float = 0.15
     weight_saturating: float = 0.10
+    sheet: tuple[tuple[float, float], ...] = ()  # of a dyno: knob position, log damping ratio
+    sheet_share: float = 0.9  # of the laws; the rest allow for other valving than the sheet's
+    sheet_stretch_sd: float = 0.08  # of the sheet's log range
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,6 +57,7 @@ class LawParticles:
     """Draws from `KnobPrior`, each of shape (n,).
 
     `family` indexes the five kinds of curve, `level` is the soft end's departure from the usual.
+    `stretch` multiplies the sheet's logs about its soft end, 0 for laws of their own.
     """
 
     family: FloatArray
@@ -62,6 +66,7 @@ class LawParticles:
     dead_soft: FloatArray
     dead_stiff: FloatArray
     level: FloatArray
+    stretch: FloatArray
 
 
 def draw_particles(prior: KnobPrior) -> LawParticles:
@@ -98,6 +103,7 @@ def draw_particles(prior: KnobPrior) -> LawParticles:
     unit = (0.5 + np.outer(np.arange(1, prior.particle_count + 1), steps)) % 1.0
     low = ndtr((prior.range_low - prior.range_mean) / prior.range_sd)
     high = ndtr((prior.range_high - prior.range_mean) / prior.range_sd)
+    on_sheet = (unit[:, 3] < prior.sheet_share) & bool(prior.sheet)
     weights = (prior.weight_power, prior.weight_linear, prior.weight_inverse, prior.weight_dead)
     return LawParticles(
         family=np.searchsorted(np.cumsum(weights), unit[:, 0]).astype(float),
@@ -105,11 +111,34 @@ def draw_particles(prior: KnobPrior) -> LawParticles:
         exponent=np.exp(prior.exponent_log_sd * ndtri(unit[:, 2])),
         dead_soft=prior.dead_share_max * unit[:, 3],
         dead_stiff=prior.dead_share_max * unit[:, 4],
-        level=prior.level_tail * stdtrit(LEVEL_TAIL_FREEDOM, unit[:, 5]),
+        level=np.where(on_sheet, 0.0, prior.level_tail * stdtrit(LEVEL_TAIL_FREEDOM, unit[:, 5])),
+        stretch=np.where(on_sheet, 1 + prior.sheet_stretch_sd * ndtri(unit[:, 2]), 0.0),
     )
 
 
-def law_log_gain(particles: LawParticles, knob: FloatArray) -> FloatArray:
+def with_sheet(prior: KnobPrior, sheet: tuple[tuple[float, float], ...]) -> KnobPrior:
+    """Let a dyno sheet shape the belief: its level stays unsure, its slope hardly.
+
+    Parameters
+    ----------
+    prior : KnobPrior
+        The belief without the sheet.
+    sheet : tuple of (float, float)
+        Knob position from full soft [1] and log damping ratio [1], rising; empty for none.
+
+    References
+    ----------
+    Common practice, no source: dampers of one make differ by a tenth or two in level, by friction,
+    gas and oil temperature on the machine, and far less in what a click does.
+    """
+    if not sheet:
+        return prior
+    return replace(prior, sheet=sheet, wiggle_sd=0.04, click_sd=0.02)
+
+
+def law_log_gain(
+    particles: LawParticles, knob: FloatArray, sheet: tuple[tuple[float, float], ...] = ()
+) -> FloatArray:
     """Log of damping over damping at full soft, for each law and knob position.
 
     Parameters
@@ -118,6 +147,8 @@ def law_log_gain(particles: LawParticles, knob: FloatArray) -> FloatArray:
         n laws.
     knob : ndarray, shape (m,)
         Knob position [1], 0 full soft to 1 full stiff.
+    sheet : tuple of (float, float), optional
+        The dyno sheet that some of the laws follow; level beyond its ends.
 
     Returns
     -------
@@ -146,7 +177,12 @@ def law_log_gain(particles: LawParticles, knob: FloatArray) -> FloatArray:
         ]
     )
     chosen: FloatArray = families[particles.family.astype(int), np.arange(len(gain))]
-    return chosen
+    if not sheet:
+        return chosen
+    places, logs = zip(*sheet, strict=True)
+    rise = np.interp(u[0], places, logs) - logs[0]
+    stretch = particles.stretch[:, None]
+    return np.where(stretch > 0, stretch * rise, chosen)
 
 
 def level_mean(prior: KnobPrior, particles: LawParticles) -> FloatArray:
@@ -165,5 +201,7 @@ def level_mean(prior: KnobPrior, particles: LawParticles) -> FloatArray:
     Student's, so that a reading far from the usual says little about the range.
     """
     rise = particles.log_range - prior.range_mean
-    usual = np.log(prior.soft_damping_ratio) + prior.level_slope * rise
-    return np.asarray(usual + particles.level)
+    usual = np.log(prior.soft_damping_ratio) + prior.level_slope * rise + particles.level
+    if not prior.sheet:
+        return np.asarray(usual)
+    return np.where(particles.stretch > 0, prior.sheet[0][1], usual)

@@ -192,6 +192,11 @@ def history_reasons(history: KnobHistory, advice: KnobAdvice) -> tuple[str, ...]
             "Runs on other springs are used too: the damper's coefficient is kept and the damping "
             "ratio converted to the springs fitted now."
         )
+    if history.prior.sheet:
+        reasons.append(
+            "The dyno sheet tells what a click does; how much damping that is on this car only "
+            "the runs tell, as machines and dampers differ by a tenth or two in level."
+        )
     if history.now is not None and history.now[0] != history.now[1]:
         reasons.append(
             "Left and right stood at different clicks; the axle shows their mean. Set both alike."

@@ -82,7 +82,7 @@ def advise_knob(
     now = round(sum(history.now) / 2)
     settings = np.column_stack([clicks / history.last, np.zeros(len(clicks))])
     today = np.column_stack([np.array(history.now) / history.last, np.zeros(2)])
-    belief = believe(history.readings, settings, today)
+    belief = believe(history.readings, settings, today, prior=history.prior)
     outlook = Outlook(
         within=probability_within(belief, target, rule.window),
         miss=expected_miss(belief, target),
@@ -137,7 +137,9 @@ def clicks_on_other_spring(
     rule = rule or ChoiceRule()
     clicks = np.arange(history.last + 1.0)
     belief = believe(
-        history.readings, np.column_stack([clicks / history.last, np.zeros(len(clicks))])
+        history.readings,
+        np.column_stack([clicks / history.last, np.zeros(len(clicks))]),
+        prior=history.prior,
     )
     wanted = target * spring_ratio**0.5
     within = probability_within(belief, wanted, rule.window)

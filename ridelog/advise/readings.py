@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import hypot, log
 from typing import Literal
 
+from ridelog.advise.dyno_law import sheet_law
 from ridelog.advise.knob_belief import KnobReading
+from ridelog.advise.knob_prior import KnobPrior, with_sheet
 from ridelog.car.description import Axle, Car
 from ridelog.car.springs import main_rate_n_per_m, same_rate, with_main_rate
 from ridelog.estimate.result import Estimate
@@ -44,12 +46,13 @@ class KnobHistory:
     """Readings of one axle's knob with the knob's present place.
 
     `last` is the highest click, `now` the clicks of the latest run, left and right from full soft,
-    None where its setup does not tell them.
+    None where its setup does not tell them; `prior` is the belief before the first of them.
     """
 
     last: int
     now: tuple[float, float] | None
     readings: tuple[KnobReading, ...]
+    prior: KnobPrior = field(default_factory=KnobPrior)
 
 
 def reading_spread(
@@ -174,7 +177,14 @@ def knob_history(
     now = clicks_of(runs[-1].setup, axle_name, knob)
     if now is not None and not all(0 <= clicks <= last for clicks in now):
         now = None
-    return KnobHistory(last=last, now=now, readings=readings)
+    sheet = () if knob != "clicks" else sheet_law(axle, _rate_today(axle, runs, axle_name))
+    prior = with_sheet(KnobPrior(), sheet)
+    return KnobHistory(last=last, now=now, readings=readings, prior=prior)
+
+
+def _rate_today(axle: Axle, runs: Sequence[Run], axle_name: str) -> float:
+    """Rate of all springs of a corner together, as fitted for the latest run [N/m]."""
+    return with_main_rate(axle, spring_of(runs[-1], axle_name, axle)).spring_rate_n_per_m
 
 
 def _reading(

@@ -29,6 +29,16 @@ class Tolerances:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DynoPoint:
+    """Force of one damper at one click and one speed; clicks from full soft, forces positive."""
+
+    clicks: int
+    speed_m_per_s: float
+    bump_n: float
+    rebound_n: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Axle:
     """One axle; rates and masses as the owner states them, to be checked, not trusted.
 
@@ -57,6 +67,7 @@ class Axle:
     rebound_clicks: int | None = None
     high_speed_bump_clicks: int | None = None
     high_speed_rebound_clicks: int | None = None
+    dyno_sheet: tuple[DynoPoint, ...] = ()
     clicks_from: Literal["soft", "stiff"] = "soft"
     target_body_frequency_hz: float | None = None
     target_damping_ratio: float | None = None

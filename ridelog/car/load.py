@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from ridelog.car.by_corner import by_corner
 from ridelog.car.channels import logger_from
-from ridelog.car.description import Axle, Car, Tolerances
+from ridelog.car.description import Axle, Car, DynoPoint, Tolerances
+from ridelog.car.dyno_sheet import read_dyno_sheet
 from ridelog.car.knob_keys import knob_faults
 from ridelog.car.load_springs import springs_from, springs_on_file
 from ridelog.car.springs import with_stack
@@ -73,6 +74,8 @@ def _axle(file: CarFile, name: str, path: Path) -> tuple[Axle, tuple[str, ...]]:
     section: AxleSection = getattr(file, name)
     stack, listed, faults = springs_from(section, name)
     on_file, file_faults = springs_on_file(section, path)
+    counted = section.clicks_from or file.car.clicks_from or file.clicks_from or "soft"
+    sheet, sheet_faults = _dyno_sheet(section, name, path, counted)
     axle = Axle(
         layout=section.layout,
         track_m=section.track,
@@ -89,7 +92,8 @@ def _axle(file: CarFile, name: str, path: Path) -> tuple[Axle, tuple[str, ...]]:
         rebound_clicks=section.rebound_clicks or section.low_speed_rebound_clicks or None,
         high_speed_bump_clicks=section.high_speed_bump_clicks or None,
         high_speed_rebound_clicks=section.high_speed_rebound_clicks or None,
-        clicks_from=section.clicks_from or file.car.clicks_from or file.clicks_from or "soft",
+        dyno_sheet=sheet,
+        clicks_from=counted,
         target_body_frequency_hz=section.target_body_frequency,
         target_damping_ratio=section.target_damping_ratio,
         available_spring_rates_n_per_m=tuple(sorted(section.available_spring_rates or ())),
@@ -97,8 +101,20 @@ def _axle(file: CarFile, name: str, path: Path) -> tuple[Axle, tuple[str, ...]]:
         bar_rate_n_per_m=section.bar_rate,
         springs_on_sale=(*listed, *on_file),
     )
-    faults = (*faults, *file_faults, *knob_faults(section, name))
+    faults = (*faults, *file_faults, *knob_faults(section, name), *sheet_faults)
     return axle if stack is None else with_stack(axle, stack), faults
+
+
+def _dyno_sheet(
+    section: AxleSection, name: str, path: Path, clicks_from: str
+) -> tuple[tuple[DynoPoint, ...], tuple[str, ...]]:
+    """Read the dyno sheet of a damper with one knob."""
+    if section.dyno_sheet is None:
+        return (), ()
+    if not section.clicks:
+        fault = f"{name}.dyno_sheet: needs clicks = (highest click number), the knob it is about"
+        return (), (fault,)
+    return read_dyno_sheet(path.parent / section.dyno_sheet, section.clicks, clicks_from)
 
 
 def _tolerances(section: TolerancesSection) -> Tolerances:

@@ -139,6 +139,11 @@ class AxleSection(_Section):
     high_speed_rebound_clicks: Clicks | None = Field(
         None, description="highest click number of the high-speed rebound knob"
     )
+    dyno_sheet: str | None = Field(
+        None,
+        description="CSV beside the car file: clicks, speed, bump and rebound force of one damper",
+        examples=["front_dyno.csv"],
+    )
     clicks_from: ClicksFrom | None = Field(None, description="overrides [car] for this axle")
     target_body_frequency: BodyFrequency | None = Field(None, description="on the tyres")
     target_damping_ratio: DampingRatio | None = None
