@@ -70,3 +70,11 @@ class NotEnoughDataError(SignalError):
         self.found = found
         self.unit = unit
         super().__init__(f"{what}: needs {needed:g} {unit}, the log has {found:g} {unit}")
+
+
+class RecorderError(RidelogError):
+    """A recording cannot begin or go on; `place` is the port or file at fault."""
+
+    def __init__(self, place: str, message: str) -> None:
+        self.place = place
+        super().__init__(f"{place}: {message}")

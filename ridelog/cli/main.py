@@ -20,6 +20,8 @@ COMMANDS = {
     "heights": ("ridelog.cli.heights", "Perch turns for ride heights and corner weights."),
     "compare": ("ridelog.cli.compare", "What changed between two runs?"),
     "check": ("ridelog.cli.check", "Is a log fit to be analyzed?"),
+    "record": ("ridelog.cli.record", "Record from a serial logger."),
+    "export": ("ridelog.cli.export", "Turn a recording into CSV or Parquet."),
     "join": ("ridelog.cli.join", "Put the parts of one drive into one log."),
     "calibrate": ("ridelog.cli.calibrate", "Sensors and motion ratio, for the car file."),
     "car-schema": ("ridelog.cli.car_schema", "The car file's JSON Schema, for editors."),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ridelog.ingest.frame_counts import SampleCounts, count_samples
-from ridelog.ingest.frame_marks import Mark, marks_of
+from ridelog.ingest.frame_marks import Mark
 from ridelog.ingest.frame_runs import LoggerRun, SortedFrames
 from ridelog.ingest.frame_times import UNKNOWN_GAP_S, RunTimes
 from ridelog.wire.decode import Decoded
@@ -14,7 +14,7 @@ _MOST_MARKS = 12
 
 
 def remarks_of(
-    frames: SortedFrames, times: Sequence[RunTimes], decoded: Decoded
+    frames: SortedFrames, times: Sequence[RunTimes], marks: Sequence[Mark], decoded: Decoded
 ) -> tuple[str, ...]:
     """Word what is worth knowing about a recording.
 
@@ -24,6 +24,8 @@ def remarks_of(
         The recording's runs.
     times : sequence of RunTimes
         When their samples were taken.
+    marks : sequence of Mark
+        Marks set during it.
     decoded : Decoded
         All good frames.
     """
@@ -35,7 +37,7 @@ def remarks_of(
     for run, when in zip(frames.runs, times, strict=True):
         if words := _drift_words(when):
             remarks.append(words if len(frames.runs) == 1 else f"run {run.number}: {words}")
-    if marks := marks_of(frames.runs, times, decoded):
+    if marks:
         remarks.append(_marks_words(marks))
     return tuple(remarks)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.errors import UnknownLayoutError
+from ridelog.ingest.frame_marks import Mark, marks_of
 from ridelog.ingest.frame_names import TIME_COLUMN, channel_columns
 from ridelog.ingest.frame_remarks import remarks_of
 from ridelog.ingest.frame_runs import LoggerRun, SortedFrames, sort_frames
@@ -22,6 +23,7 @@ from ridelog.wire.messages import LOGGER_KINDS, ChannelFrame
 from ridelog.wire.pack import RECORDING_BODY
 from ridelog.wire.readings import physical, raw_readings
 
+MARK_COLUMN = "mark"
 RECORDING_MARK = frame(RECORDING_BODY)
 _LOOK_BYTES = 1 << 13
 _ENOUGH_FRAMES = 2
@@ -85,7 +87,7 @@ def read_frames(log: OpenLog) -> OpenTable:
     Returns
     -------
     OpenTable
-        A column ``time_s`` and one for each channel, under the names of the contract where the
+        A column ``time_s``, one for each channel, under the names of the contract where the
         logger's own description makes one. Delays within a scan are told, not yet undone.
 
     Raises
@@ -96,19 +98,25 @@ def read_frames(log: OpenLog) -> OpenTable:
     recording = take_apart(log)
     runs = recording.frames.runs
     columns = _columns_of(runs)
-    names = (TIME_COLUMN, *columns)
-    units = ("s", *(channel.unit for channel in columns.values()))
+    marks = marks_of(runs, recording.times, recording.decoded)
+    names = (TIME_COLUMN, *columns, *((MARK_COLUMN,) if marks else ()))
+    units = ("s", *(channel.unit for channel in columns.values()), *(("",) if marks else ()))
     row_count = sum(len(run.ticks) for run in runs)
     bad_count = recording.decoded.bad_count
 
+    def column(index: int) -> FloatArray:
+        if marks and index == len(names) - 1:
+            return _mark_column(recording, marks)
+        return _column(recording, names[index], units[index])
+
     def read(numeric: Sequence[int], text: Sequence[int] = ()) -> Columns:
         return Columns(
-            numbers={index: _column(recording, names[index], units[index]) for index in numeric},
+            numbers={index: column(index) for index in numeric},
             texts={},
             row_count=row_count,
             skipped=(f"{bad_count} damaged frames",) if bad_count else (),
             skipped_count=bad_count,
-            remarks=remarks_of(recording.frames, recording.times, recording.decoded),
+            remarks=remarks_of(recording.frames, recording.times, marks, recording.decoded),
         )
 
     return OpenTable(
@@ -137,6 +145,15 @@ def _column(recording: FrameRecording, name: str, unit: str) -> FloatArray:
     if name == TIME_COLUMN:
         return np.concatenate([times.time_s for times in recording.times])
     return np.concatenate([_readings(run, name, unit) for run in recording.frames.runs])
+
+
+def _mark_column(recording: FrameRecording, marks: Sequence[Mark]) -> FloatArray:
+    """Put each mark's number beside the first sample after it; NaN elsewhere."""
+    time_s = _column(recording, TIME_COLUMN, "s")
+    numbers = np.full(len(time_s), np.nan)
+    places = np.searchsorted(time_s, [mark.time_s for mark in marks])
+    numbers[np.minimum(places, len(time_s) - 1)] = [mark.number for mark in marks]
+    return numbers
 
 
 def _readings(run: LoggerRun, name: str, unit: str) -> FloatArray:

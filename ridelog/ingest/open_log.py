@@ -126,7 +126,7 @@ def _only_log(path: Path, archive: zipfile.ZipFile) -> zipfile.ZipInfo:
     members = [
         member
         for member in archive.infolist()
-        if not member.is_dir() and not member.filename.startswith("__MACOSX/")
+        if not member.filename.endswith("/") and not member.filename.startswith("__MACOSX/")
     ]
     if any(member.filename == "[Content_Types].xml" for member in members):
         raise LogError(path, "is a spreadsheet workbook; save the sheet as CSV")

@@ -77,7 +77,8 @@ def _no_clock(opened: OpenTable, rising: int) -> TimeGuess:
 
 def _by_step(index: int, column: str, readings: FloatArray, reason: str) -> TimeGuess:
     """Tell a clock's unit by its steps."""
-    step = float(np.median(np.diff(readings[np.isfinite(readings)]))) if readings.size > 1 else 0.0
+    steps = np.diff(readings[np.isfinite(readings)])
+    step = float(np.median(steps)) if steps.size else 0.0
     fitting = [unit for unit, low, high in _STEPS if low <= step < high]
     unit = fitting[0] if fitting else "ms"
     counter = step == 1.0  # a counter of samples looks just the same

@@ -49,6 +49,7 @@ def seconds(
     ClockError
         When the unit is unknown, or samples come without a rate.
     """
+    values = np.where(np.isinf(values), np.nan, values)  # 1e999 is no time
     straight, remarks = _without_wraps(values)
     if unit in SAMPLE_UNITS:
         if rate_hz is None:

@@ -63,7 +63,7 @@ def wall_clock_seconds(
     """
     import pandas as pd
 
-    cells = pd.Series(texts, dtype=object).astype(str).str.strip()
+    cells = pd.Series(texts, dtype=object).fillna("").astype(str).str.strip()
     cells = cells.str.replace(_ODD_FRACTION, r"\1.\2", regex=True)
     no_date = _TIME_OF_DAY.match(cells.iloc[0]) is not None
     if no_date:

@@ -1,12 +1,17 @@
-"""Write a table as CSV: never over anything, and with no cell that a spreadsheet would run."""
+"""Write tables: never over anything, and with no cell that a spreadsheet would run."""
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import IO, Any
+
+import numpy as np
 
 from ridelog.errors import FileError
+from ridelog.ingest.needs_library import needs_library
+from ridelog.recording import FloatArray
 
 # What spreadsheets take for the beginning of a formula.
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
@@ -50,11 +55,71 @@ def write_table(path: Path, rows: Iterable[Sequence[str]], delimiter: str) -> No
     FileError
         When there is something under this name, or no folder to put it.
     """
+
+    def write(file: IO[Any]) -> None:
+        writer = csv.writer(file, delimiter=delimiter, lineterminator="\n")
+        writer.writerows([safe_cell(cell) for cell in row] for row in rows)
+
+    _write_new(path, write, binary=False)
+
+
+def write_columns(path: Path, columns: Mapping[str, FloatArray]) -> None:
+    """Write columns of numbers as a new CSV file; NaN becomes an empty cell.
+
+    Parameters
+    ----------
+    path : Path
+        Where to; must not exist.
+    columns : mapping of str to ndarray, each of shape (n,)
+        The columns by their headers, a time first: it keeps its microseconds.
+
+    Raises
+    ------
+    FileError
+        When there is something under this name, or no folder to put it.
+    """
+    import pandas as pd
+
+    first, *_ = columns
+    table = pd.DataFrame({safe_cell(name): values for name, values in columns.items()}, copy=False)
+    table[safe_cell(first)] = np.char.mod("%.6f", columns[first])
+
+    def write(file: IO[Any]) -> None:
+        table.to_csv(file, index=False, float_format="%.7g", lineterminator="\n")
+
+    _write_new(path, write, binary=False)
+
+
+def write_parquet(path: Path, columns: Mapping[str, FloatArray]) -> None:
+    """Write columns of numbers as a new Parquet file.
+
+    Parameters
+    ----------
+    path : Path
+        Where to; must not exist.
+    columns : mapping of str to ndarray, each of shape (n,)
+        The columns by their names.
+
+    Raises
+    ------
+    FileError
+        When there is something under this name, no folder to put it, or no Arrow library.
+    """
+    try:
+        import pyarrow as pa
+        from pyarrow import parquet
+    except ImportError as missing:
+        raise needs_library(path, "a Parquet file", "parquet", missing) from None
+    table = pa.table(dict(columns))
+    _write_new(path, lambda file: parquet.write_table(table, file), binary=True)
+
+
+def _write_new(path: Path, write: Callable[[IO[Any]], object], *, binary: bool) -> None:
+    """Write a new file, never over anything."""
     if not path.parent.is_dir():
         raise FileError(path, f"there is no folder {path.parent}; make it first")
     try:
-        with path.open("x", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, delimiter=delimiter, lineterminator="\n")
-            writer.writerows([safe_cell(cell) for cell in row] for row in rows)
+        with path.open("xb") if binary else path.open("x", encoding="utf-8", newline="") as file:
+            write(file)
     except FileExistsError:
         raise FileError(path, "exists; nothing was written, choose another name") from None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -84,7 +84,7 @@ class MadeUpLogger:
             name=self.name,
         )
         return frame(pack_logger(logger)) + b"".join(
-            frame(pack_channel(channel)) for channel in self.channels
+            frame(pack_channel(replace(channel, head=self.head()))) for channel in self.channels
         )
 
     def status(self) -> bytes:

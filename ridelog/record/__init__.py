@@ -1,0 +1,1 @@
+"""From a serial port into a file: nothing received is lost. Analysis begins in `ingest`."""
