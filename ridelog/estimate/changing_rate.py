@@ -16,8 +16,9 @@ from ridelog.recording import CORNERS_OF_AXLE, FloatArray, Recording
 
 ENOUGH_SAMPLES = 20_000
 """Samples of travel that the mean rate is reckoned from: far more than it needs."""
-TRUST = 0.5
-"""Part of a correction that stays open, as the law and the travel's zero are the owner's [1]."""
+OPEN_SHARE = 0.8
+"""Part of a correction that stays open [1]: the law and the travel's zero are the owner's, and the
+fit does not weigh all travel alike. With a half, one simulated frequency in five lay outside."""
 UNSEEN_TRAVEL_M = 0.004
 """How far from ride height a car without travel sensors may ride on average [m]: uneven damping in
 bump and rebound pulls it down by 2-4 mm on simulated cars."""
@@ -47,8 +48,8 @@ def at_ride_height(
     Notes
     -----
     A straight line fitted to the force of a bent spring has the mean of its rate over the travel
-    used. Half of the correction is added to the intervals; without travel sensors nothing is
-    corrected and the intervals take what 4 mm from ride height would do.
+    used. Four fifths of the correction are added to the intervals; without travel sensors nothing
+    is corrected and the intervals take what 4 mm from ride height would do.
 
     References
     ----------
@@ -66,7 +67,7 @@ def at_ride_height(
             how = "the log has no travel, so the intervals take what 4 mm of it would do"
         else:
             ratio = _mean_over_standing_rate(axle, travel)
-            doubt = TRUST * abs(ratio - 1)
+            doubt = OPEN_SHARE * abs(ratio - 1)
             how = (
                 f"over this drive's travel it was {100 * abs(ratio - 1):.1f} % "
                 f"{'higher' if ratio > 1 else 'lower'} than at ride height, which is taken off"
