@@ -91,7 +91,8 @@ def _travel(recording: Recording, axle_name: str) -> FloatArray | None:
     travel = travel[np.isfinite(travel)]
     if len(travel) < 2 or not np.ptp(travel) > 0:
         return None
-    return travel[:: max(len(travel) // ENOUGH_SAMPLES, 1)]
+    thinned: FloatArray = travel[:: max(len(travel) // ENOUGH_SAMPLES, 1)]
+    return thinned
 
 
 def _mean_over_standing_rate(axle: Axle, travel_m: FloatArray) -> float:
