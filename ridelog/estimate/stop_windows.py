@@ -33,9 +33,9 @@ class WindowSettings:
     deviation each).
     """
 
-    from_quantile: float = 0.85
+    from_quantile: float = 0.7
     looked_at_quantile: float = 0.95
-    least_travel_m: float = 6e-3
+    least_travel_m: float = 4e-3
     least_range_m: float = 3e-3
     step_m: float = 1e-3
     most_knots: int = 40
