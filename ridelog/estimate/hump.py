@@ -70,9 +70,7 @@ def hump_answer(
     s = 2j * np.pi * np.fft.rfftfreq(count, step)
     spring = wheel + damping * s
     body_per_wheel = spring / (mass * s**2 + spring)
-    per_road = tyre_rate_n_per_m / (
-        hub * s**2 + tyre_rate_n_per_m + spring * (1 - body_per_wheel)
-    )
+    per_road = tyre_rate_n_per_m / (hub * s**2 + tyre_rate_n_per_m + spring * (1 - body_per_wheel))
     travel = np.fft.rfft(road) * per_road * (1 - body_per_wheel) * axle.motion_ratio
     moved = np.fft.irfft(travel, count)
     moving = np.fft.irfft(travel * s, count)
