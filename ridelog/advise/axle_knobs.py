@@ -8,6 +8,7 @@ from dataclasses import replace
 from ridelog.advise.double_knobs import TwoKnobAdvice, advise_two_knobs, side_targets
 from ridelog.advise.high_speed_knobs import high_speed_reasons
 from ridelog.advise.knob_direction import direction_only
+from ridelog.advise.knob_law_words import law_reason, measured_reason, unproven_reason
 from ridelog.advise.knob_part import (
     NOT_KNOWN,
     KnobPart,
@@ -20,8 +21,6 @@ from ridelog.advise.knob_words import (
     choice_reasons,
     end_reason,
     history_reasons,
-    law_reason,
-    measured_reason,
     still_reasons,
     turn_reasons,
 )
@@ -121,6 +120,7 @@ def _one_knob(
             law_reason(advice.law, round(now), len(history.readings), axle, knob),
             *_choice_words(advice, axle, target, knob),
             *history_reasons(history, advice),
+            *_not_proven(runs, axle_name, history, advice),
         ),
         clicks=change if knob == "clicks" else NOT_KNOWN,
         bump_clicks=change if knob == "bump_clicks" else None,
@@ -131,6 +131,18 @@ def _one_knob(
         direction=_direction(choice.next - now),
         clicks_with_next_spring=_with_spring(history, choice.next, knob, target, spring_ratio),
     )
+
+
+def _not_proven(
+    runs: Sequence[Run], axle_name: str, history: KnobHistory, advice: KnobAdvice
+) -> tuple[str, ...]:
+    """Say where the latest reading is wider than a click."""
+    result = runs[-1].analysis.axles.get(axle_name)
+    if result is None or result.damping_ratio is None or history.now is None:
+        return ()
+    now = round(sum(history.now) / 2)
+    words = unproven_reason(result.damping_ratio, advice.law, now, history.readings[-1].sd)
+    return () if words is None else (words,)
 
 
 def _with_spring(

@@ -8,64 +8,12 @@ from ridelog.advise.knob_choice import ChoiceRule, KnobChoice
 from ridelog.advise.knobs import KnobAdvice
 from ridelog.advise.readings import Knob, KnobHistory
 from ridelog.advise.result import KnobLaw
-from ridelog.advise.wording import click_words, percent_words, ratio_words
+from ridelog.advise.wording import click_words
 from ridelog.car.description import Axle
 from ridelog.estimate.result import Estimate
 
 GOOD_RESOLUTION = 0.10
 """Relative 95 % half-width of a reading up to which simulated owners were misled 1 time in 25."""
-
-
-def measured_reason(measured: Estimate, target: float, file: str, where: str | None) -> str:
-    """Say what the latest drive measured and how far that is from the target.
-
-    Parameters
-    ----------
-    measured : Estimate
-        Damping ratio.
-    target : float
-        Damping ratio wanted [1].
-    file : str
-        The log's name.
-    where : str or None
-        The click it was driven at, in words.
-    """
-    at = f" at {where}" if where else ""
-    inside = measured.low <= target <= measured.high
-    verdict = "the target lies inside" if inside else percent_words(measured.value / target)
-    text = f"{file}{at}: damping ratio {ratio_words(measured)}, target {target:g}: {verdict}."
-    if measured.largest_contributor:
-        text += f" What limits it most: {measured.largest_contributor}."
-    return text
-
-
-def law_reason(law: KnobLaw, now: int, runs: int, axle: Axle, knob: Knob = "clicks") -> str:
-    """Say what the knob is believed to do, and how surely.
-
-    Parameters
-    ----------
-    law : KnobLaw
-        Belief about every click.
-    now : int
-        The present click [1] from full soft.
-    runs : int
-        Runs behind the belief [1].
-    axle : Axle
-        The axle.
-    knob : str
-        Which knob.
-    """
-    low, high = max(now - 1, 0), min(now + 1, law.clicks[-1])
-    step = (law.damping_ratio[high] / law.damping_ratio[low]) ** (1 / max(high - low, 1)) - 1
-    basis = "one run and what such knobs usually do" if runs == 1 else f"{runs} runs"
-    ends = " and ".join(
-        f"{law.damping_ratio[end]:.2f} ({law.low[end]:.2f} to {law.high[end]:.2f}) at full {name}"
-        for end, name in ((0, "soft"), (-1, "stiff"))
-    )
-    return (
-        f"The knob, from {basis}: about {100 * step:.0f} % per click near "
-        f"{click_words(axle, now, knob)}, {ends}."
-    )
 
 
 def choice_reasons(

@@ -7,7 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from ridelog.advise.knob_law_words import unproven_reason
 from ridelog.advise.next_step import advise
+from ridelog.advise.result import KnobLaw
 from ridelog.estimate.result import Estimate
 from ridelog.recording import CORNERS
 from tests.advise import builders
@@ -271,3 +273,30 @@ def test_uneven_clicks_are_told() -> None:
 def test_needs_a_run() -> None:
     with pytest.raises(ValueError, match="at least one run"):
         advise(builders.car(), [])
+
+
+def test_a_reading_wider_than_a_click_is_not_proven() -> None:
+    """Thirty clicks of some 5 %, known to 15 %: says so, and which drives would settle it."""
+    fine = builders.axle(clicks=30)
+    wide = builders.axle_result(0.34, relative_half_width=0.15)
+    front = advise(builders.car(fine, fine), [builders.run("a.csv", 14, wide)]).axles["front"]
+    said = next(reason for reason in front.reasons if reason.startswith("Not proven"))
+    assert "known to +-15 %, a click here does about" in said
+    assert "drives of 3 minutes at each, on the same stretch" in said
+    sharp = builders.axle_result(0.34, relative_half_width=0.02)
+    other = advise(builders.car(), [builders.run("a.csv", 9, sharp)]).axles["front"]
+    assert "Not proven" not in words(other.reasons)
+
+
+def test_drives_that_settle_it_grow_with_the_square() -> None:
+    """1.96 sd sqrt(2 / n) below a click: 3 % and 5 % a click take 2.8, so 3 drives."""
+    law = KnobLaw(
+        clicks=(0, 1, 2),
+        damping_ratio=(0.30, 0.315, 0.33075),
+        low=(0.2, 0.2, 0.2),
+        high=(0.5, 0.5, 0.5),
+    )
+    reading = builders.estimate(0.315, 0.2)
+    assert "3 drives of" in (unproven_reason(reading, law, 1, 0.03) or "")
+    assert "one drive of" in (unproven_reason(reading, law, 1, 0.01) or "")
+    assert "more drives than it is worth" in (unproven_reason(reading, law, 1, 0.08) or "")
