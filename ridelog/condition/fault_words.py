@@ -25,13 +25,11 @@ def fault_problem(verdict: Verdict) -> Problem:
         text = f"{name} and {fault.names[1]} are exchanged; put back for the analysis{doubt}"
         return Problem(code="swapped", channels=fault.names, text=text, mended=True)
     if fault.code == "scale":
-        return _scale_problem(name, 1.0 / verdict.gain, doubt)
+        return scale_problem(name, 1.0 / verdict.gain, doubt)
     several = len(fault.names) > 1
     who = f"every {kind_of(name)} sensor" if several else name
     if fault.code == "late":
-        side = "lags behind" if verdict.delay_s > 0 else "runs ahead of"
-        text = f"{who} {side} the other sensors by {1000 * abs(verdict.delay_s):.0f} ms"
-        text = f"{text}; shifted for the analysis{doubt}"
+        text = _late_text(who, verdict.delay_s, doubt)
     else:
         text = f"{who} moves the wrong way round; turned over for the analysis{doubt}"
     return Problem(
@@ -43,8 +41,39 @@ def fault_problem(verdict: Verdict) -> Problem:
     )
 
 
-def _scale_problem(name: str, reads_ratio: float, doubt: str = "") -> Problem:
-    """Word a wrong gain, as a wrong unit where the ratio is that of two units."""
+def late_problem(name: str, delay_s: float, doubt: str = "") -> Problem:
+    """Word a delay.
+
+    Parameters
+    ----------
+    name : str
+        The channel.
+    delay_s : float
+        Its delay [s], positive where it lags.
+    doubt : str
+        What else could be meant.
+    """
+    return Problem(code="late", channel=name, text=_late_text(name, delay_s, doubt), mended=True)
+
+
+def _late_text(who: str, delay_s: float, doubt: str) -> str:
+    side = "lags behind" if delay_s > 0 else "runs ahead of"
+    text = f"{who} {side} the other sensors by {1000 * abs(delay_s):.0f} ms"
+    return f"{text}; shifted for the analysis{doubt}"
+
+
+def scale_problem(name: str, reads_ratio: float, doubt: str = "") -> Problem:
+    """Word a wrong gain, as a wrong unit where the ratio is that of two units.
+
+    Parameters
+    ----------
+    name : str
+        The channel.
+    reads_ratio : float
+        Its readings over what they should be.
+    doubt : str
+        What else could be meant.
+    """
     ratios = {25.4: "in", 1 / 25.4: "in", 10.0: "cm", 0.1: "cm", 1000.0: "m", 0.001: "m"}
     if not name.startswith("travel_"):
         ratios = {9.80665: "m/s2", 1 / 9.80665: "g"}

@@ -9,6 +9,7 @@ from ridelog.car.description import Car
 from ridelog.condition.clipped import find_clipped
 from ridelog.condition.disagreement import check_identity, covered
 from ridelog.condition.flat import find_flat
+from ridelog.condition.force_check import check_force, judges_by_force
 from ridelog.condition.gravity import check_gravity
 from ridelog.condition.road_relations import check_road_relations
 from ridelog.condition.roughness import find_noise
@@ -114,11 +115,17 @@ def prepare(raw: RawRecording, car: Car) -> Prepared:
 
 
 def _against_each_other(signals: Signals, car: Car, trusted: set[str]) -> Iterator[Checked]:
-    """Check by the exact identities first, then what those do not cover by the road."""
-    checked = check_identity(signals, car, trusted)
-    yield checked
+    """Check by the exact identities first, then what those do not cover by road and forces."""
+    by_identity = check_identity(signals, car, trusted)
+    yield by_identity
     kinds = [kind for kind in KINDS if not covered(car, kind, trusted)]
-    yield check_road_relations(checked.signals, car, kinds, trusted)
+    by_force = "travel" in kinds and judges_by_force(signals, trusted)
+    by_road = check_road_relations(
+        by_identity.signals, car, kinds, trusted, compare_gains=not by_force
+    )
+    yield by_road
+    if by_force and all(problem.mended for problem in (*by_identity.problems, *by_road.problems)):
+        yield check_force(by_road.signals, car)
 
 
 def _one_cause(problems: list[Problem]) -> list[Problem]:

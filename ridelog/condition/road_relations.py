@@ -54,6 +54,7 @@ def check_road_relations(
     kinds: Collection[str],
     trusted: Collection[str],
     settings: RoadSettings | None = None,
+    compare_gains: bool = True,
 ) -> Checked:
     """Find wrong signs, exchanged channels and unequal gains among sensors of a kind.
 
@@ -67,6 +68,8 @@ def check_road_relations(
         ``travel``, ``body`` or ``hub``: kinds that no exact identity covers.
     trusted : collection of str
         Channels that no earlier check has given up.
+    compare_gains : bool
+        Whether left is compared with right; better witnesses may do so.
     """
     settings = settings or RoadSettings()
     problems: list[Problem] = []
@@ -81,10 +84,7 @@ def check_road_relations(
         delay_s = _axle_delays(signals, windows, car.wheelbase_m, settings)
         if not np.isfinite(delay_s).any():
             continue
-        if one_each:
-            problem = _time_order_problem(windows, delay_s, settings)
-        else:
-            problem = _order_problem(windows, delay_s, settings) or _gain_problem(windows, settings)
+        problem = _found(windows, delay_s, one_each, compare_gains, settings)
         if problem is None:
             continue
         if problem.code == "swapped":
@@ -93,6 +93,22 @@ def check_road_relations(
             signals = _put_right(signals, problem)
         problems.append(problem)
     return Checked(signals=signals, problems=tuple(problems))
+
+
+def _found(
+    windows: WindowSpectra,
+    delay_s: FloatArray,
+    one_each: bool,
+    compare_gains: bool,
+    settings: RoadSettings,
+) -> Problem | None:
+    """The first thing found wrong with the sensors of a kind."""
+    if one_each:
+        return _time_order_problem(windows, delay_s, settings)
+    problem = _order_problem(windows, delay_s, settings)
+    if problem is None and compare_gains:
+        problem = _gain_problem(windows, settings)
+    return problem
 
 
 def _axle_delays(

@@ -96,3 +96,30 @@ def test_a_gain_among_travel_sensors_alone_names_both_sides(fleet):
     channels = {**raw.channels, "travel_rr": 1.3 * raw.channels["travel_rr"]}
     broken = type(raw)(time_s=raw.time_s, channels=channels, source=raw.source)
     assert found_in(broken, fleet[0].car) == [("scale", ("travel_rl", "travel_rr"))]
+
+
+def altered(fleet, which, name, change):
+    """A log of the first car with one channel changed."""
+    raw = fleet[0].with_channels((*SETS[which], "speed")).recording()
+    channels = {**raw.channels, name: change(raw.channels[name])}
+    return type(raw)(time_s=raw.time_s, channels=channels, source=raw.source)
+
+
+@pytest.mark.parametrize("gain", [0.8, 1.25])
+@pytest.mark.parametrize("name", ["travel_fl", "travel_rr", "body_fr"])
+def test_a_gain_among_travel_and_body_is_told_by_the_springs(fleet, name, gain):
+    rest = 9.80665 if name.startswith("body") else 0.0
+    broken = altered(fleet, "travel and body", name, lambda x: rest + (x - rest) * gain)
+    assert found_in(broken, fleet[0].car) == [("scale", (name,))]
+
+
+@pytest.mark.parametrize("name", ["travel_fr", "travel_rl", "body_rr"])
+def test_a_delay_among_travel_and_body_is_told_by_the_forces(fleet, name):
+    late = altered(fleet, "travel and body", name, lambda x: np.r_[np.full(7, x[0]), x[:-7]])
+    problems = prepare(late, fleet[0].car).problems
+    assert [(p.code, p.channel, p.mended) for p in problems] == [("late", name, True)]
+    sound = fleet[0].with_channels((*SETS["travel and body"], "speed")).recording()
+    before = late.channels[name] - sound.channels[name]
+    mended = prepare(late, fleet[0].car).recording.channels[name]
+    after = mended - prepare(sound, fleet[0].car).recording.channels[name]
+    assert np.std(after) < 0.5 * np.std(before)

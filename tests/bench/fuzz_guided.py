@@ -1,0 +1,240 @@
+"""Fuzz every reader guided by coverage: inputs that run new lines of ridelog are damaged further.
+
+Run as ``python -m tests.bench.fuzz_guided [million] [seed]`` from the top of the tree (0.1 for a
+tenth of the inputs), or with a kind and a count for one kind alone. Needs atheris, which drives
+libFuzzer; it is no part of any extra. Each kind has a process of its own. Packed files are also
+damaged inside and packed again, for a checksum would stop everything else at the door. Prints one
+line per kind, and every failure once, with the file that causes it.
+"""
+
+from __future__ import annotations
+
+import gzip
+import io
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+import traceback
+import warnings
+import zipfile
+import zlib
+from collections.abc import Callable
+from concurrent.futures import Future
+from pathlib import Path
+from typing import Any
+
+# Inputs of each kind in a million: what has most to read has most to get wrong.
+SHARES = {
+    "text": 250_000,
+    "packed": 150_000,
+    "parquet": 100_000,
+    "mdf": 4_000,
+    "gpx": 120_000,
+    "nmea": 80_000,
+    "car": 160_000,
+    "setup": 140_000,
+}
+LONGEST_BYTES = 6000
+WORDS = (
+    "time_s",
+    "travel_fl_mm",
+    "body_fl_g",
+    "speed_kph",
+    "Date",
+    "nan",
+    "1e9",
+    "-",
+    "$GPRMC,",
+    "<trkpt ",
+    "</trkseg>",
+    '"12 mm"',
+    "[logger.channels]",
+    "points = [[",
+    "#",
+    ";",
+    "2026-05-02T10:00:00Z",
+    "\\x00",
+    "\\xff\\xfe",
+    "\\xef\\xbb\\xbf",
+)
+
+
+def repacked(data: bytes, longest: int, seed: int, mutate: Callable[[bytes, int], bytes]) -> bytes:
+    """Damage what is inside a packed file two times in three, else the file itself."""
+    made = mutate(data, longest) if seed % 3 == 0 else inside_out(data, longest, mutate)
+    return made if len(made) <= longest else data[:longest]
+
+
+def inside_out(data: bytes, longest: int, mutate: Callable[[bytes, int], bytes]) -> bytes:
+    """Unpack, damage, pack again."""
+    try:
+        if data[:2] == b"\x1f\x8b":
+            inside = zlib.decompress(data, wbits=31)
+            return gzip.compress(mutate(inside, LONGEST_BYTES), 1, mtime=0)
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            inside = archive.read(archive.namelist()[0])
+    except Exception:  # noqa: BLE001 - too damaged to be taken apart
+        return mutate(data, longest)
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr("drive.csv", mutate(inside, LONGEST_BYTES))
+    return packed.getvalue()
+
+
+class AtOnce:
+    """Stands in for a pool of threads: waking one takes longer than hashing a small file."""
+
+    def __init__(self, **_: Any) -> None:
+        pass
+
+    def __enter__(self) -> AtOnce:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        pass
+
+    def submit(self, task: Callable[..., object], *args: object) -> Future[object]:
+        """Do a task now."""
+        done: Future[object] = Future()
+        done.set_result(task(*args))
+        return done
+
+
+def in_a_fork(command: list[str], **_: Any) -> subprocess.CompletedProcess[bytes]:
+    """Do in a forked process what would start a new one, which takes a hundred times longer."""
+    from ridelog.ingest import mdf_columns
+
+    with tempfile.TemporaryFile() as words:
+        child = os.fork()
+        if child == 0:
+            status = 1
+            os.dup2(words.fileno(), 2)
+            try:
+                mdf_columns.main(*command[-3:])
+                status = 0
+            except SystemExit as leaving:
+                status = int(leaving.code or 0)
+            except BaseException:  # noqa: BLE001 - told as the new process would tell it
+                traceback.print_exc()
+            finally:
+                sys.stderr.flush()
+                os._exit(status)
+        status = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+        words.seek(0)
+        return subprocess.CompletedProcess(command, status, b"", words.read())
+
+
+class Watch:
+    """Reads inputs of one kind, counts them, keeps failures, and ends the process after `runs`."""
+
+    def __init__(self, kind: Any, runs: int, folder: Path) -> None:
+        self.kind, self.runs, self.folder = kind, runs, folder
+        self.count = 0
+        self.failures: dict[str, str] = {}
+        self.path = folder / "damaged.bin"
+
+    def read(self, data: bytes) -> None:
+        """Read one input."""
+        self.count += 1
+        self.path.write_bytes(data)
+        try:
+            self.kind.outcomes[str(self.kind.read(self.path))] += 1
+        except Exception as error:  # noqa: BLE001 - whatever it is, it is what we look for
+            place = traceback.extract_tb(error.__traceback__)[-1]
+            name = f"{type(error).__name__} at {place.name}:{place.lineno}"
+            if name not in self.failures:
+                kept = self.folder / f"failure-{len(self.failures)}.bin"
+                kept.write_bytes(data)
+                self.failures[name] = f"{name}: {str(error)[:200]} ({kept})"
+        if self.count % 1000 == 0 or self.count >= self.runs:
+            self._write()
+        if self.count >= self.runs:
+            os._exit(0)
+
+    def _write(self) -> None:
+        outcomes = self.kind.outcomes
+        read = sum(times for found, times in outcomes.items() if "read" in found)
+        summary = {
+            "inputs": self.count,
+            "read": read,
+            "refused": outcomes.total() - read,
+            "outcomes": len(outcomes),
+            "failures": list(self.failures.values()),
+        }
+        (self.folder / "summary.json").write_text(json.dumps(summary))
+
+
+def one_kind(name: str, runs: int, seed: int, folder: Path) -> None:
+    """Fuzz one kind in this process, which ends here."""
+    import atheris
+
+    with atheris.instrument_imports(include=["ridelog"]):
+        from ridelog.ingest import measurement_file, read
+        from tests.bench.fuzz_readers import kinds
+
+    read.ThreadPoolExecutor = AtOnce  # type: ignore[assignment,misc]
+    corpus = folder / "corpus"
+    corpus.mkdir(parents=True, exist_ok=True)
+    kind = next(kind for kind in kinds(folder) if kind.name == name)
+    for number, content in enumerate(kind.corpus):
+        (corpus / f"sound-{number}").write_bytes(content)
+    if name == "mdf":
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            import asammdf  # noqa: F401 - so that forks have it
+
+        measurement_file.subprocess.run = in_a_fork  # type: ignore[assignment]
+    words = folder / "words.dict"
+    quoted = [word.replace('"', '\\"') for word in WORDS]
+    words.write_text("".join(f'"{word}"\n' for word in quoted))
+    watch = Watch(kind, runs, folder)
+    options = [f"-seed={seed}", f"-max_len={LONGEST_BYTES}", f"-dict={words}", "-verbosity=0"]
+    how = {}
+    if name == "packed":
+        how["custom_mutator"] = lambda data, longest, salt: repacked(
+            data, longest, salt, atheris.Mutate
+        )
+    warnings.simplefilter("error")
+    atheris.Setup([sys.argv[0], *options, "-timeout=300", str(corpus)], watch.read, **how)
+    atheris.Fuzz()
+
+
+def main(million: float, seed: int) -> None:
+    """Fuzz all kinds one after the other, and print."""
+    folder = Path(tempfile.mkdtemp(prefix="fuzz-"))
+    total = 0
+    for name, share in SHARES.items():
+        own = folder / name
+        started = time.perf_counter()
+        command = [
+            sys.executable,
+            "-m",
+            __spec__.name,
+            name,
+            str(round(million * share)),
+            str(seed),
+        ]
+        ended = subprocess.run([*command, str(own)], check=False, capture_output=True)
+        summary = json.loads((own / "summary.json").read_text())
+        total += summary["inputs"]
+        took = time.perf_counter() - started
+        sys.stdout.write(
+            f"{name:8s} {summary['inputs']} inputs: {summary['read']} read, "
+            f"{summary['refused']} refused, {summary['outcomes']} outcomes, "
+            f"{len(summary['failures'])} failures, {took:.0f} s\n"
+        )
+        if ended.returncode:
+            sys.stdout.write(f"    ended with {ended.returncode}: {ended.stderr[-500:]!r}\n")
+        sys.stdout.writelines(f"    {failure}\n" for failure in summary["failures"])
+        sys.stdout.flush()
+    sys.stdout.write(f"{total} inputs, files in {folder}\n")
+
+
+if __name__ == "__main__":
+    if len(sys.argv) > 3:
+        one_kind(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]), Path(sys.argv[4]))
+    else:
+        main(*(float(sys.argv[1]) if len(sys.argv) > 1 else 1.0, int((*sys.argv, "1", "1")[2])))
