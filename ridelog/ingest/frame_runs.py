@@ -120,7 +120,8 @@ def sort_frames(decoded: Decoded) -> SortedFrames:
     for group in decoded.of_kind(SAMPLE):
         numbers = sample_heads(group).runs
         for number in np.flatnonzero(np.bincount(numbers)).tolist():
-            samples = group.only(numbers == number)
+            of_run = numbers == number
+            samples = group if of_run.all() else group.only(of_run)
             channels = said.channels(number)
             if not channels:
                 seen = not_described.get(number, 0)

@@ -21,7 +21,7 @@ from ridelog.wire.decode import Decoded, decode
 from ridelog.wire.framing import frame
 from ridelog.wire.messages import LOGGER_KINDS, ChannelFrame
 from ridelog.wire.pack import RECORDING_BODY
-from ridelog.wire.readings import physical, raw_readings
+from ridelog.wire.readings import physical, raw_reading
 
 MARK_COLUMN = "mark"
 RECORDING_MARK = frame(RECORDING_BODY)
@@ -161,8 +161,7 @@ def _readings(run: LoggerRun, name: str, unit: str) -> FloatArray:
     channel = channel_columns(run.channels).get(name)
     if channel is None or channel.unit != unit:
         return np.full(len(run.ticks), np.nan)
-    raw = raw_readings(run.samples, run.channels)
-    return physical(raw[channel.index], channel)
+    return physical(raw_reading(run.samples, run.channels, channel.index), channel)
 
 
 def _nothing(decoded: Decoded, frames: SortedFrames) -> str:

@@ -67,13 +67,29 @@ def raw_readings(group: FrameGroup, channels: Sequence[ChannelFrame]) -> list[Ra
     list of ndarray, each of shape (n,)
         In the channel's own format.
     """
-    readings = []
-    place = HEAD.size
-    for channel in channels:
-        width = np.dtype(channel.format).itemsize
-        readings.append(_numbers(group.bodies[place : place + width], channel.format))
-        place += width
-    return readings
+    return [raw_reading(group, channels, index) for index in range(len(channels))]
+
+
+def raw_reading(group: FrameGroup, channels: Sequence[ChannelFrame], index: int) -> RawArray:
+    """Read the numbers of one channel as they were sent.
+
+    Parameters
+    ----------
+    group : FrameGroup
+        Sample frames of `sample_body_bytes`.
+    channels : sequence of ChannelFrame
+        All of the logger's, in order.
+    index : int
+        Which of them.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        In the channel's own format.
+    """
+    place = sample_body_bytes(channels[:index])
+    kind = channels[index].format
+    return _numbers(group.bodies[place : place + np.dtype(kind).itemsize], kind)
 
 
 def physical(raw: RawArray, channel: ChannelFrame) -> FloatArray:
@@ -107,5 +123,9 @@ def failed_reading(channel: ChannelFrame) -> int:
 
 def _numbers(rows: ByteArray, kind: str) -> RawArray:
     """Put numbers together from rows of bytes, low byte first."""
-    numbers: RawArray = np.ascontiguousarray(rows.T).view(kind)[:, 0]
+    # Shifting whole rows is several times faster than turning them into columns.
+    joined = rows[0].astype(f"<u{len(rows)}")
+    for place, row in enumerate(rows[1:], start=1):
+        joined |= row.astype(joined.dtype) << (8 * place)
+    numbers: RawArray = joined.view(kind)
     return numbers
