@@ -150,7 +150,7 @@ def _warning(channel: ChannelFrame, window: ChannelWindow, moving: bool) -> str:
     noise_g = per_unit * abs(channel.scale) * _spread(window)
     if noise_g * STANDARD_GRAVITY_M_PER_S2 > _STANDING_M_PER_S2 or mean_g > 0.7:
         return ""
-    return "upside down" if mean_g < -0.7 else f"not upright ({mean_g:+.1f} g)"
+    return "upside down" if mean_g < -0.7 else f"not upright ({round(mean_g, 1) + 0.0:.1f} g)"
 
 
 def _spread(window: ChannelWindow) -> float:
