@@ -8,10 +8,23 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ridelog.car.description import Axle, Car
-from ridelog.estimate.contact_signature import bump_signatures, touch_acceleration
+from ridelog.estimate.contact_signature import (
+    HubClues,
+    SignatureSettings,
+    bump_signatures,
+    touch_acceleration,
+)
 from ridelog.estimate.contacts import Stop, find_all_contacts
+from ridelog.estimate.hub_travel import travel_of_hubs
 from ridelog.estimate.result import Contact, Estimate, StopContacts
-from ridelog.recording import AXLE_OF_CORNER, CORNERS, FloatArray, Recording
+from ridelog.recording import (
+    AXLE_OF_CORNER,
+    BODY_CHANNELS,
+    CORNERS,
+    HUB_CHANNELS,
+    FloatArray,
+    Recording,
+)
 
 #: How well an owner measures a gap with a tape on a car with rubber stops: 95 % half-width [m]
 #: (common practice, no source).
@@ -150,22 +163,47 @@ def _signatures(
         return {}
     axles = {corner: car.axle(AXLE_OF_CORNER[corner]) for corner in corners}
     body = {corner: recording.channels[f"body_{corner}"] for corner in corners}
-    push = None
-    if recording.has(*(f"hub_{corner}" for corner in corners)):
-        push = {
-            corner: (body[corner] - recording.channels[f"hub_{corner}"])
-            * (axles[corner].unsprung_mass_kg / axles[corner].sprung_mass_kg)
-            for corner in corners
-        }
+    touch = {corner: touch_acceleration(axles[corner]) for corner in corners}
     found = bump_signatures(
         body,
-        {corner: touch_acceleration(axles[corner]) for corner in corners},
+        touch,
         recording.sample_rate_hz,
-        hub_push=push,
+        hubs=hub_clues(recording, car) if recording.has(*BODY_CHANNELS, *HUB_CHANNELS) else None,
         gap_known=all(axle.bump_gap_m is not None for axle in axles.values()),
         valid=np.asarray(recording.valid),
     )
     return {corner: found[corner] for corner in without}
+
+
+def hub_clues(recording: Recording, car: Car) -> dict[str, HubClues]:
+    """What the four hubs tell of contacts, by corner.
+
+    Parameters
+    ----------
+    recording : Recording
+        A log with body and hub accelerometers at all corners.
+    car : Car
+        Masses, motion ratios and gaps.
+
+    References
+    ----------
+    See `travel_of_hubs`; the push is Newton's second law for the unsprung mass.
+    """
+    hub = np.stack([recording.channels[name] for name in HUB_CHANNELS])
+    body = np.stack([recording.channels[name] for name in BODY_CHANNELS])
+    travel = travel_of_hubs(hub, body, car, recording.sample_rate_hz)
+    typical_m = SignatureSettings().typical_gap_m
+    clues = {}
+    for number, corner in enumerate(CORNERS):
+        axle = car.axle(AXLE_OF_CORNER[corner])
+        gap_m = axle.bump_gap_m if axle.bump_gap_m is not None else typical_m
+        lighter = axle.unsprung_mass_kg / axle.sprung_mass_kg
+        clues[corner] = HubClues(
+            push_m_per_s2=(body[number] - hub[number]) * lighter,
+            hub_m_per_s2=hub[number],
+            past_m=travel[number] - gap_m,
+        )
+    return clues
 
 
 def _by_signature(contacts: tuple[Contact, ...], axle: Axle, corner: str) -> CornerStops:

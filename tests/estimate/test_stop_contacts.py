@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from ridelog.car.description import Axle, Car
-from ridelog.estimate.contact_signature import bump_signatures, touch_acceleration
+from ridelog.estimate.contact_signature import HubClues, bump_signatures, touch_acceleration
+from ridelog.estimate.hub_travel import travel_of_hubs
 from ridelog.estimate.result import Estimate
 from ridelog.estimate.stop_contacts import MeasuredGaps, stop_contacts
 from ridelog.recording import CORNERS, Recording, Source
@@ -107,14 +108,34 @@ def test_a_jolt_downwards_is_no_bump_stop():
     assert all(stops.bump.contacts == () for stops in found.values())
 
 
-def test_a_hub_pushed_down_makes_a_contact_likelier_and_one_pushed_up_less_likely():
+def test_a_hub_past_the_gap_makes_a_contact_likelier_and_one_short_of_it_less_likely():
     touch = {"fl": touch_acceleration(AXLE)}
     hit = {"fl": body(1, hit_m_per_s2=14.0)}
-    pushed = 40.0 * np.exp(-(((TIME - 15) / 0.012) ** 2))
-    down = bump_signatures(hit, touch, RATE_HZ, hub_push={"fl": pushed})["fl"]
-    up = bump_signatures(hit, touch, RATE_HZ, hub_push={"fl": -pushed})["fl"]
-    assert down[0].probability > 0.8
-    assert up == ()
+    shape = np.exp(-(((TIME - 15) / 0.02) ** 2))
+
+    def clues(past_m: float) -> dict[str, HubClues]:
+        return {
+            "fl": HubClues(
+                push_m_per_s2=20 * shape,
+                hub_m_per_s2=80 * shape,
+                past_m=(past_m + 0.03) * shape - 0.03,
+            )
+        }
+
+    past = bump_signatures(hit, touch, RATE_HZ, hubs=clues(0.02))["fl"]
+    short = bump_signatures(hit, touch, RATE_HZ, hubs=clues(-0.02))["fl"]
+    assert past[0].probability > 0.9
+    assert short == ()
+
+
+def test_travel_by_hubs_finds_its_way_through_a_cut_off_hit():
+    shape = 0.05 * np.exp(-(((TIME - 15) / 0.03) ** 2)) + 0.01 * np.sin(2 * np.pi * 1.3 * TIME)
+    hub = np.gradient(np.gradient(shape, 1 / RATE_HZ), 1 / RATE_HZ)
+    seen = np.tile(np.clip(hub, -78.0, 78.0), (4, 1))  # an 8 g sensor
+    assert np.abs(hub).max() > 100
+    found = travel_of_hubs(seen, np.zeros_like(seen), CAR, RATE_HZ)
+    near = np.abs(TIME - 15) < 1.0
+    assert np.abs(found[0] - 0.7 * shape)[near].max() < 0.012
 
 
 def test_without_a_known_gap_the_odds_shrink():

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from ridelog.condition.prepare import prepare
+from ridelog.estimate.balance.drive_balance import drive_balance
 from ridelog.estimate.road_profile import road_of_recording
-from ridelog.estimate.stop_contacts import stop_contacts
-from ridelog.recording import CORNERS, Step
+from ridelog.estimate.stop_contacts import MeasuredGaps, stop_contacts
+from ridelog.recording import AXLE_OF_CORNER, CORNERS, Step
 from ridelog.simulate.fleet import simulate_fleet
 
 LEAST_DEPTH_MM = 0.5
@@ -53,17 +56,47 @@ def test_contacts_by_travel_reach_97_percent(rough_drives):
 
 
 @pytest.mark.slow
-def test_contacts_by_the_bodys_jolts_are_mostly_right(rough_drives):
+def test_gaps_that_nobody_states_are_found_and_so_are_the_contacts(rough_drives):
+    total, errors, inside = np.zeros(4), [], []
+    for recording, car, truth in rough_drives:
+        blind = {"bump_gap_m": None, "droop_gap_m": None}
+        stated = {"front": car.front, "rear": car.rear}
+        open_car = replace(car, **{n: replace(axle, **blind) for n, axle in stated.items()})
+        balance = drive_balance(recording, open_car)
+        gaps = MeasuredGaps(bump=balance.bump_gap_mm, droop=balance.droop_gap_mm)
+        found = stop_contacts(recording, open_car, measured=gaps)
+        for corner in CORNERS:
+            bump = found[corner].bump
+            past = truth.corners[corner].bump_stop
+            total += tally(bump.contacts if bump else (), past)
+            if bump and sum(each[2] > LEAST_DEPTH_MM for each in past) >= 3:
+                true_mm = 1e3 * stated[AXLE_OF_CORNER[corner]].bump_gap_m  # stated to 0.5 mm
+                errors.append(bump.gap_mm.value - true_mm)
+                inside.append(bump.gap_mm.low - 1 < true_mm < bump.gap_mm.high + 1)
+    # 0.93 and more over many cars; one axle that touched once is five in a hundred here
+    assert total[0] / total[1] >= 0.8
+    assert total[2] / total[3] >= 0.9
+    assert len(errors) >= 6
+    assert np.median(np.abs(errors)) < 2.0
+    assert np.mean(inside) >= 0.8
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("taken_out", "least_found", "least_true"),
+    [(("travel",), 0.7, 0.85), (("travel", "hub"), 0.5, 0.75)],
+)
+def test_contacts_without_travel_are_mostly_right(rough_drives, taken_out, least_found, least_true):
+    # what the docstring claims, less what 3 cars scatter
     total = np.zeros(4)
     for recording, car, truth in rough_drives:
-        channels = {n: c for n, c in recording.channels.items() if not n.startswith("travel")}
-        blind = recording.with_channels(channels, Step(name="travel taken out"))
+        channels = {n: c for n, c in recording.channels.items() if not n.startswith(taken_out)}
+        blind = recording.with_channels(channels, Step(name="sensors taken out"))
         found = stop_contacts(blind, car)
         for corner in CORNERS:
             total += tally(found[corner].bump.contacts, truth.corners[corner].bump_stop)
-    # what the docstring claims, less what 3 cars scatter
-    assert total[0] / total[1] >= 0.5
-    assert total[2] / total[3] >= 0.65
+    assert total[0] / total[1] >= least_found
+    assert total[2] / total[3] >= least_true
 
 
 @pytest.mark.slow

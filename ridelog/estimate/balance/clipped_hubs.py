@@ -1,4 +1,4 @@
-"""Hub readings cut off at the sensor's limit, made up for from damper travel.
+"""Hub readings cut off at the sensor's limit, made up for from where the wheel went.
 
 A sharp bump drives a 16 g hub sensor to its limit for some milliseconds. The missing push is
 missing from the hub's speed for as long as the integration remembers, a good second, long after
@@ -18,6 +18,8 @@ from ridelog.recording import BoolArray, FloatArray
 _RAIL_M_PER_S2 = 145.0
 # Travel is looked at for this long before and after a hit.
 _AROUND_S = 0.03
+# Before and after where no travel sensor tells: long enough for a wheel to come back.
+_AROUND_UNSEEN_S = (0.3, 0.5)
 # Readings within this share of the range from the limit count as at the limit.
 _AT_LIMIT_RATIO = 1e-6
 
@@ -47,7 +49,7 @@ def cut_off(acceleration: FloatArray) -> BoolArray:
 
 
 def mend_cut_off_hubs(
-    hub: FloatArray, body: FloatArray, travel: FloatArray, car: Car, sample_rate_hz: float
+    hub: FloatArray, body: FloatArray, travel: FloatArray | None, car: Car, sample_rate_hz: float
 ) -> FloatArray:
     """Hub acceleration with the missing push of cut-off hits put back, shape (4, n).
 
@@ -55,8 +57,8 @@ def mend_cut_off_hubs(
     ----------
     hub, body : ndarray
         Acceleration of hubs and of the body above them [m/s2], shape (4, n).
-    travel : ndarray
-        Damper travel [m], shape (4, n).
+    travel : ndarray or None
+        Damper travel [m], shape (4, n); None where no sensor tells it.
     car : Car
         Motion ratios and spacings.
     sample_rate_hz : float
@@ -67,9 +69,10 @@ def mend_cut_off_hubs(
     Around each hit, wheel travel by the dampers is fitted by twice integrated hub minus body
     acceleration, a straight line (what went before) and the travel that half a sine of extra push
     in the cut-off samples would make; its height is the one unknown of interest and never points
-    away from the limit. Hits that follow close upon each other are fitted together. The shape
-    within a hit stays unknown, so those samples are not to be used; speed and travel after it are
-    right.
+    away from the limit. Without travel the wheel is taken to be near ride height over a longer
+    while, which leaves some 10 mm of error after a hit. Hits that follow close upon each other are
+    fitted together. The shape within a hit stays unknown, so those samples are not to be used;
+    speed and travel after it are right.
 
     References
     ----------
@@ -77,17 +80,21 @@ def mend_cut_off_hubs(
     heights: Lawson & Hanson, Solving Least Squares Problems, 1974, ch. 23 (scipy's).
     """
     mended = hub.copy()
-    wheel_travel = np.asarray(np.linalg.solve(lever_matrix_of_car(car), travel), dtype=float)
+    if travel is None:
+        wheel_travel, before_s, after_s = np.zeros_like(hub), *_AROUND_UNSEEN_S
+    else:
+        wheel_travel = np.asarray(np.linalg.solve(lever_matrix_of_car(car), travel), dtype=float)
+        before_s, after_s = _AROUND_S, _AROUND_S
+    before, after = round(before_s * sample_rate_hz), round(after_s * sample_rate_hz)
     together = round(2 * _AROUND_S * sample_rate_hz)
     for corner in range(4):
         at_limit = cut_off(hub[corner])
         for group in find_stretches(at_limit, bridge_count=together):
-            part = slice(
-                max(group.start - together // 2, 0),
-                min(group.stop + together // 2, len(at_limit)),
-            )
-            pulses = _pulses(hub[corner, part], at_limit[part])
-            relative = hub[corner, part] - body[corner, part]
+            part = slice(max(group.start - before, 0), min(group.stop + after, len(at_limit)))
+            hit = np.zeros_like(at_limit)
+            hit[group.samples] = at_limit[group.samples]
+            pulses = _pulses(hub[corner, part], hit[part])
+            relative = mended[corner, part] - body[corner, part]
             heights = _heights(relative, pulses, wheel_travel[corner, part], sample_rate_hz)
             mended[corner, part] += heights @ pulses
     return mended
