@@ -194,6 +194,7 @@ def _two_knobs(car: Car, runs: Sequence[Run], axle_name: str, target: float) -> 
         bump_clicks=Change(now=advice.bump[0], next=advice.bump[1]),
         rebound_clicks=Change(now=advice.rebound[0], next=advice.rebound[1]),
         predicted=advice.predicted[2],
+        side_laws=dict(zip(("bump", "rebound"), advice.laws, strict=True)),
         probability=advice.choice.probability_next,
         direction=_direction(sum(moves)) if moves[0] * moves[1] >= 0 else None,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log
 from typing import Literal
 
@@ -16,10 +16,11 @@ from ridelog.advise.knob_odds import (
     probability_within,
     towards_target,
 )
-from ridelog.advise.knobs import drives_at, latest_spread, predict, read_here
+from ridelog.advise.knobs import drives_at, latest_spread, law_of_clicks, predict, read_here
 from ridelog.advise.readings import KnobHistory
+from ridelog.advise.result import KnobLaw
 from ridelog.estimate.result import Estimate
-from ridelog.recording import FloatArray
+from ridelog.recording import BoolArray, FloatArray
 
 BUMP_SHARE = 0.30
 """Bump's share of bump plus rebound damping where the owner states no targets of his own: common
@@ -34,7 +35,8 @@ class TwoKnobAdvice:
     """Advice for a bump and a rebound knob, clicks from full soft.
 
     `bump` and `rebound` are (now, next); `targets` and `predicted` go bump, rebound, then the mean
-    of both.
+    of both. `laws` are what each knob is believed to give its own side with the other knob at its
+    next place.
     """
 
     bump: tuple[float, int]
@@ -42,6 +44,7 @@ class TwoKnobAdvice:
     choice: KnobChoice
     targets: tuple[float, float]
     predicted: tuple[Estimate, Estimate, Estimate]
+    laws: tuple[KnobLaw, KnobLaw]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,7 +136,16 @@ def advise_two_knobs(
         choice=choice,
         targets=targets,
         predicted=(*sides, mean_of(*sides)),
+        laws=(
+            law_of_clicks(_only(first.belief, pair[:, 1] == pair[choice.next, 1]), bump.last),
+            law_of_clicks(_only(second.belief, pair[:, 0] == pair[choice.next, 0]), rebound.last),
+        ),
     )
+
+
+def _only(belief: KnobBelief, kept: BoolArray) -> KnobBelief:
+    """Keep the belief about some of the settings."""
+    return replace(belief, mean=belief.mean[:, kept], sd=belief.sd[kept])
 
 
 def mean_of(bump: Estimate, rebound: Estimate) -> Estimate:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from ridelog.advise.readings import Knob, clicks_of
 from ridelog.advise.result import Change, KnobLaw
@@ -45,6 +45,7 @@ class KnobPart:
     predicted: Estimate | None = None
     probability: float | None = None
     law: KnobLaw | None = None
+    side_laws: Mapping[str, KnobLaw] = field(default_factory=dict)
     direction: str | None = None
     clicks_with_next_spring: int | None = None
 

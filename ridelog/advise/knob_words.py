@@ -13,7 +13,7 @@ from ridelog.car.description import Axle
 from ridelog.estimate.result import Estimate
 
 GOOD_RESOLUTION = 0.10
-"""Relative 95 % half-width of a reading up to which simulated owners were misled 1 time in 25."""
+"""Relative 95 % half-width of a reading up to which simulated cars were misled 1 time in 12."""
 
 
 def choice_reasons(
@@ -95,7 +95,7 @@ def still_reasons(choice: KnobChoice, place: str) -> tuple[str, ...]:
             "of the target. What they have wrong in every run no further drive can show; travel, "
             "body and hub sensors together would.",
         )
-    wrong = "1 in 25" if choice.resolution <= GOOD_RESOLUTION else "1 in 8"
+    wrong = "1 in 12" if choice.resolution <= GOOD_RESOLUTION else "1 in 8"
     return (
         f"Done: no click is distinguishably better than {place} ({chance} within 10 % of the "
         f"target). About {wrong} such verdicts is wrong, and what sensors and masses have wrong "

@@ -101,7 +101,7 @@ def advise_knob(
     return KnobAdvice(
         choice=choice,
         predicted=predict(belief, choice.next, len(history.readings)),
-        law=_law(belief, clicks),
+        law=law_of_clicks(belief, history.last),
         at_end=end_reached(belief, now, target, rule) if choice.state == "done" else None,
         disagree=belief.misfit > POOR_FIT,
     )
@@ -255,11 +255,19 @@ def end_reached(belief: KnobBelief, now: int, target: float, rule: ChoiceRule) -
     return None
 
 
-def _law(belief: KnobBelief, clicks: FloatArray) -> KnobLaw:
-    """Median and 95 % band of the damping ratio at every click."""
+def law_of_clicks(belief: KnobBelief, last: int) -> KnobLaw:
+    """Tell median and 95 % band of the damping ratio at every click.
+
+    Parameters
+    ----------
+    belief : KnobBelief
+        About every click from full soft.
+    last : int
+        Highest click [1].
+    """
     low, middle, high = np.exp(mixture_quantiles(belief.weight, belief.mean, belief.sd, LEVELS_95))
     return KnobLaw(
-        clicks=tuple(int(c) for c in clicks),
+        clicks=tuple(range(last + 1)),
         damping_ratio=tuple(float(v) for v in middle),
         low=tuple(float(v) for v in low),
         high=tuple(float(v) for v in high),

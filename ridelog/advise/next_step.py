@@ -139,6 +139,7 @@ def _axle_advice(car: Car, found: _AxleFindings) -> AxleAdvice:
         bump_clicks=knobs.bump_clicks,
         rebound_clicks=knobs.rebound_clicks,
         knob_law=knobs.law,
+        side_laws=knobs.side_laws,
         direction=knobs.direction,
         weak_corner=found.imbalance.weak if found.imbalance and weak else None,
         springs=spring,
@@ -226,6 +227,13 @@ def _summary(run: Run) -> RunSummary:
         },
         body_frequency_hz={
             name: axles[name].body_frequency_hz if name in axles else None for name in AXLES
+        },
+        side_damping_ratio={
+            name: {
+                side: getattr(axles.get(name), f"damping_ratio_{side}", None)
+                for side in ("bump", "rebound")
+            }
+            for name in AXLES
         },
         bump_clicks=dict(setup.bump_clicks) if setup else {},
         rebound_clicks=dict(setup.rebound_clicks) if setup else {},

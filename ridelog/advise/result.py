@@ -22,7 +22,10 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunSummary:
-    """One run of the car: its knobs by corner and what was measured per axle."""
+    """One run of the car: its knobs by corner and what was measured per axle.
+
+    `side_damping_ratio` holds bump and rebound of each axle.
+    """
 
     file: str
     clicks: Mapping[str, int | None]
@@ -30,6 +33,7 @@ class RunSummary:
     body_frequency_hz: Mapping[str, Estimate | None] = field(default_factory=dict)
     bump_clicks: Mapping[str, int | None] = field(default_factory=dict)
     rebound_clicks: Mapping[str, int | None] = field(default_factory=dict)
+    side_damping_ratio: Mapping[str, Mapping[str, Estimate | None]] = field(default_factory=dict)
     note: str = ""
     date: str | None = None
 
@@ -68,6 +72,7 @@ class AxleAdvice:
     bump_clicks: Change | None = None
     rebound_clicks: Change | None = None
     knob_law: KnobLaw | None = None
+    side_laws: Mapping[str, KnobLaw] = field(default_factory=dict)
     direction: str | None = None
     weak_corner: str | None = None
     springs: SpringAdvice | None = None

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from ridelog.advise.result import Advice, AxleAdvice, KnobLaw, RunSummary
+from ridelog.advise.double_knobs import side_targets
+from ridelog.advise.knob_part import knob_label
+from ridelog.advise.readings import Knob
+from ridelog.advise.result import Advice, KnobLaw, RunSummary
 from ridelog.car.description import Axle, Car
 from ridelog.estimate.result import Estimate
 from ridelog.recording import AXLES, CORNERS_OF_AXLE
@@ -34,45 +38,101 @@ def advice_pictures(advice: Advice, car: Car) -> tuple[Picture, ...]:
     """
     pictures = []
     for name in AXLES:
-        axle, axle_advice = car.axle(name), advice.axles.get(name)
-        if axle_advice is not None and axle_advice.knob_law is not None:
-            law = axle_advice.knob_law
-            pictures.append(knob_picture(name, law, axle_advice, advice.runs, axle))
+        if name in advice.axles:
+            pictures.extend(_knob_pictures(name, advice, car.axle(name)))
     for name in AXLES:
         if any(run.damping_ratio.get(name) is not None for run in advice.runs):
             pictures.append(runs_picture(name, advice.runs, car.axle(name)))
     return tuple(pictures)
 
 
-def knob_picture(
-    name: str, law: KnobLaw, advice: AxleAdvice, runs: Sequence[RunSummary], axle: Axle
-) -> Picture:
+def _knob_pictures(name: str, advice: Advice, axle: Axle) -> list[Picture]:
+    """One axle's knobs: the only one, or one for each stroke."""
+    found = advice.axles[name]
+    pictures = []
+    if found.knob_law is not None:
+        points = [(_clicks(run.clicks, name), run.damping_ratio.get(name)) for run in advice.runs]
+        view = KnobView(
+            what=f"the {name} knob",
+            knob="clicks",
+            following=found.clicks.next,
+            points=_known(points),
+            target=axle.target_damping_ratio,
+            quantity="damping ratio",
+        )
+        pictures.append(knob_picture(view, found.knob_law, axle))
+    targets = side_targets(axle.target_damping_ratio or 0.0)
+    for side, target in zip(("bump", "rebound"), targets, strict=True):
+        knob: Knob = "bump_clicks" if side == "bump" else "rebound_clicks"
+        change, law = getattr(found, knob), found.side_laws.get(side)
+        if law is None or change is None:
+            continue
+        points = [
+            (_clicks(getattr(run, knob), name), run.side_damping_ratio.get(name, {}).get(side))
+            for run in advice.runs
+        ]
+        view = KnobView(
+            what=f"the {name} {knob_label(axle, knob)}knob",
+            knob=knob,
+            following=change.next,
+            points=_known(points),
+            target=target or None,
+            quantity=f"damping ratio in {side}",
+        )
+        pictures.append(knob_picture(view, law, axle))
+    return pictures
+
+
+def _clicks(by_corner: Mapping[str, int | None], name: str) -> float | None:
+    """Mean of left and right, counted from full soft."""
+    clicks = [by_corner.get(corner) for corner in CORNERS_OF_AXLE[name]]
+    known = [click for click in clicks if click is not None]
+    return sum(known) / len(known) if known else None
+
+
+def _known(
+    points: Sequence[tuple[float | None, Estimate | None]],
+) -> tuple[tuple[float, Estimate], ...]:
+    return tuple((c, e) for c, e in points if c is not None and e is not None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnobView:
+    """What a picture of a knob shows beside its law; clicks counted from full soft."""
+
+    what: str
+    knob: Knob
+    following: float | None
+    points: tuple[tuple[float, Estimate], ...]
+    target: float | None
+    quantity: str
+
+
+def knob_picture(view: KnobView, law: KnobLaw, axle: Axle) -> Picture:
     """Draw the damping expected at every click, the runs, the target and the next click.
 
     Parameters
     ----------
-    name : str
-        ``front`` or ``rear``.
+    view : KnobView
+        The runs' points, the target and the next click.
     law : KnobLaw
         Damping against clicks, counted from full soft.
-    advice : AxleAdvice
-        The axle's advice.
-    runs : sequence of RunSummary
-        The runs so far.
     axle : Axle
         The axle, whose owner's counting labels the clicks.
     """
-    clicks = [owner_count(axle, click) or 0 for click in law.clicks]
-    following = owner_count(axle, advice.clicks.next)
+    clicks = [owner_count(axle, click, view.knob) or 0 for click in law.clicks]
+    following = owner_count(axle, view.following, view.knob)
 
     def draw(rows: Sequence[Axes]) -> None:
         axes = rows[0]
         axes.fill_between(clicks, law.low, law.high, color=LEFT_COLOUR, alpha=0.18, lw=0)
         axes.plot(clicks, law.damping_ratio, color=LEFT_COLOUR, label="expected, 95 % band")
-        for run in runs:
-            _run_point(axes, run, name, axle)
+        for place, estimate in view.points:
+            position = owner_count(axle, place, view.knob)
+            if position is not None:
+                _error_bar(axes, position, estimate)
         axes.plot([], [], color=MARK_COLOUR, marker="o", ms=4.5, ls="", label="runs")
-        _target(axes, axle.target_damping_ratio, TARGET_BAND_RATIO)
+        _target(axes, view.target, TARGET_BAND_RATIO)
         if following is not None and following in clicks:
             expected = law.damping_ratio[clicks.index(following)]
             axes.plot(
@@ -84,28 +144,17 @@ def knob_picture(
                 ls="",
                 label=f"next: {following}",
             )
-        axes.set(xlabel=f"knob, {counting_words(axle)}", ylabel="damping ratio")
+        axes.set(xlabel=f"knob, {counting_words(axle)}", ylabel=view.quantity)
         axes.set_ylim(bottom=0)
         axes.locator_params(axis="x", integer=True)
         axes.legend(loc="best")
 
     return picture(
-        title=f"What the {name} knob does",
-        alt=f"Damping ratio of the {name} axle expected at every click with its 95 % band, "
-        f"the runs so far and the next setting, {following}.",
+        title=f"What {view.what} does",
+        alt=f"{view.quantity.capitalize()} expected of {view.what} at every click with its 95 % "
+        f"band, the runs so far and the next setting, {following}.",
         draw=draw,
     )
-
-
-def _run_point(axes: Axes, run: RunSummary, name: str, axle: Axle) -> None:
-    estimate = run.damping_ratio.get(name)
-    clicks = [run.clicks.get(corner) for corner in CORNERS_OF_AXLE[name]]
-    known = [click for click in clicks if click is not None]
-    if estimate is None or not known:
-        return
-    position = owner_count(axle, sum(known) / len(known))
-    if position is not None:
-        _error_bar(axes, position, estimate)
 
 
 def _error_bar(axes: Axes, position: float, estimate: Estimate) -> None:

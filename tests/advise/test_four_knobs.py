@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from ridelog.advise.high_speed_knobs import high_speed_reasons
@@ -16,6 +17,7 @@ from ridelog.car.load import load_car
 from ridelog.errors import CarFileError, SetupFileError
 from ridelog.estimate.result import CornerResult, ForcePoint
 from ridelog.recording import CORNERS
+from ridelog.report.advice_pictures import advice_pictures
 from ridelog.report.advice_words import axle_words
 from ridelog.runs.load_setup import load_setup
 from tests.advise import builders
@@ -56,6 +58,19 @@ def test_low_speed_knobs_are_advised_and_named() -> None:
     assert "low-speed bump" in advice.next_run
     assert "low-speed rebound" in axle_words("front", front, AXLE).action
     assert any("rule the force at 0.2 to 0.3 m/s" in reason for reason in front.reasons)
+
+
+def test_each_knob_has_a_law_through_its_own_readings() -> None:
+    """Twenty clicks of bump and 24 of rebound, each drawn with its own readings."""
+    advice = advise(builders.car(AXLE, AXLE), [run("a.csv")])
+    laws = advice.axles["front"].side_laws
+    assert (len(laws["bump"].clicks), len(laws["rebound"].clicks)) == (21, 25)
+    assert all(np.all(np.diff(law.damping_ratio) >= 0) for law in laws.values())
+    titles = [picture.title for picture in advice_pictures(advice, builders.car(AXLE, AXLE))]
+    assert "What the front low-speed bump knob does" in titles
+    assert "What the rear low-speed rebound knob does" in titles
+    driven = dict(advice.runs[0].side_damping_ratio["front"])
+    assert driven["bump"] == builders.estimate(0.17)
 
 
 def test_the_measured_curve_is_told() -> None:
