@@ -53,9 +53,10 @@ def command(
 ) -> None:
     """Record what a logger sends over a serial port, and lose none of it.
 
-    PORT is such as /dev/ttyUSB0 or COM3; without it the ports are listed. What comes is written at once, so that neither a full disk,
-    a pulled plug nor a crash takes what was there before. Unplugged, it goes on when the same
-    device comes back. analyze, check and the rest read the file as it is.
+    PORT is such as /dev/ttyUSB0 or COM3; without it the ports are listed. What comes is written at
+    once, so that neither a full disk, a pulled plug nor a crash takes what was there before.
+    Unplugged, it goes on when the same device comes back. analyze, check and the rest read the
+    file as it is.
 
     The driver does not look at the screen.
     """
@@ -76,6 +77,8 @@ def command(
 def _record(settings: RecordSettings, seconds: float | None) -> None:
     """Record in a thread of its own; this one shows how it goes."""
     from ridelog.cli.record_display import display
+    from ridelog.errors import RecorderError
+    from ridelog.record.recognise import Speech
     from ridelog.record.recorder import Recorder
     from ridelog.report.recording_screen import recording_summary
 
@@ -93,14 +96,22 @@ def _record(settings: RecordSettings, seconds: float | None) -> None:
         ended.wait()  # not join: after a Ctrl-C during join Python takes the thread for ended
     if failures:
         raise failures[0]
-    if recorder.snapshot.size_bytes == 0:
-        from ridelog.errors import RecorderError
-
-        raise RecorderError(
-            settings.port,
-            f"nothing came at {settings.baud} baud; is it the right port, is the logger on?",
-        )
+    if recorder.snapshot.speech is Speech.UNKNOWN:
+        raise RecorderError(settings.port, _nothing_words(recorder.snapshot.size_bytes, settings))
     click.echo("\n".join(recording_summary(recorder.snapshot, recorder.parts)))
+
+
+def _nothing_words(size_bytes: int, settings: RecordSettings) -> str:
+    """Say that no logger was heard."""
+    if size_bytes:
+        return (
+            f"{size_bytes} bytes came at {settings.baud} baud, too few to tell what they are; is"
+            f" --baud right? They are kept in {settings.file}"
+        )
+    return (
+        f"nothing came at {settings.baud} baud; is it the right port, is --baud right, is the"
+        " logger on?"
+    )
 
 
 def _run(

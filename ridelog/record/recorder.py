@@ -294,7 +294,9 @@ class Recorder:
     def _finish(self) -> None:
         """Close the file; one that nothing was received for is not left behind."""
         try:
-            if self._file.size_bytes:
+            if self._speech is Speech.UNKNOWN and self._file.size_bytes == 0:
+                self._file.write(self._rest)
+            elif self._speech is Speech.FRAMES:
                 self._write_event(RECORDING_ENDED)
             self.snapshot = self._snapshot(time.monotonic())
         except RecorderError:

@@ -270,6 +270,26 @@ def test_silence_leaves_no_file_behind(board, file):
     assert not file.exists()
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        (b"", "nothing came at 500000 baud; is it the right port, is --baud right"),
+        (b"\x91\x7f\x02", "3 bytes came at 500000 baud, too few to tell what they are"),
+    ],
+)
+def test_a_logger_that_says_nothing_or_next_to_nothing(board, file, said, words):
+    mute(board)
+    process = start(board.link, file, "--seconds", "2")
+    wait_until(file.exists)
+    time.sleep(0.5)
+    say(board, said)
+    _, errors = process.communicate(timeout=30)
+    assert process.returncode == 2
+    assert words in errors.splitlines()[-1]
+    assert (file.read_bytes() if said else not file.exists()) == (said or True)
+
+
 HEADER = "time_ms,travel_fl_mm,body_fl_g\r\n"
 
 
