@@ -25,6 +25,10 @@ def knob_label(axle: Axle, knob: Knob) -> str:
         The axle.
     knob : str
         ``clicks``, ``bump_clicks`` or ``rebound_clicks``.
+
+    References
+    ----------
+    Low-speed and high-speed knobs: common practice, no source.
     """
     if knob == "clicks":
         return ""
