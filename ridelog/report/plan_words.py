@@ -31,6 +31,10 @@ def headline(plan: Plan) -> str:
     return f"Bounce test, then {drive}" if plan.bounce else f"{drive[:1].upper()}{drive[1:]}"
 
 
+# A drive any shorter meets too little road to judge its own intervals by.
+_LEAST_TOLD_S = 30.0
+
+
 def need_rows(plan: Plan) -> tuple[NeedRow, ...]:
     """Rows of number, wanted, in one minute, after the plan, driving it takes.
 
@@ -69,4 +73,6 @@ def _share(value: float) -> str:
 def _time(need: Need) -> str:
     if need.seconds is None:
         return "out of reach"
+    if need.seconds < _LEAST_TOLD_S:
+        return f"under {_LEAST_TOLD_S:.0f} s"
     return f"{need.seconds:.0f} s" if need.seconds < 600 else f"{need.seconds / 60:.0f} min"
