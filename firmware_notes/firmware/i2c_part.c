@@ -8,7 +8,7 @@
 
 #include "parts.h"
 
-enum { BYTES = 6, DATA_LINE = PC4, CLOCK_LINE = PC5 };
+enum { DATA_LINE = PC4, CLOCK_LINE = PC5 };
 enum { GO = _BV(TWINT) | _BV(TWEN), WRITE_TO = I2C_ADDRESS << 1, READ_FROM = WRITE_TO | 1 };
 
 static const uint8_t setup[][2] PROGMEM = I2C_SETUP;
@@ -16,7 +16,8 @@ static const uint8_t setup[][2] PROGMEM = I2C_SETUP;
 static volatile bool present; /* while false the scan leaves the bus alone */
 static bool started;
 static volatile bool done;
-static uint8_t count, bytes[BYTES];
+static uint8_t count;
+static uint8_t *into;
 
 /* One step of the bus, waited for: 40 us at most, or twice that and it has failed. */
 static bool step(uint8_t control, uint8_t expected)
@@ -95,8 +96,9 @@ void i2c_part_mend(void)
     present = good;
 }
 
-void i2c_part_begin(void)
+void i2c_part_begin(uint8_t *bytes)
 {
+    into = bytes;
     done = false;
     started = present;
     if (started)
@@ -124,12 +126,12 @@ ISR(TWI_vect)
         control |= _BV(TWEA);
         break;
     case TW_MR_DATA_ACK:
-        bytes[count++] = TWDR;
-        if (count < BYTES - 1)
+        into[count++] = TWDR;
+        if (count < I2C_BYTES - 1)
             control |= _BV(TWEA);
         break;
     case TW_MR_DATA_NACK:
-        bytes[count] = TWDR;
+        into[count] = TWDR;
         done = true;
         control = GO | _BV(TWSTO);
         break;
@@ -139,19 +141,22 @@ ISR(TWI_vect)
     TWCR = control;
 }
 
-bool i2c_part_take(int16_t axes[3])
+bool i2c_part_end(void)
 {
-    if (!started)
-        return false;
-    if (!done) {
+    if (started && !done) {
         /* Switched off, the bus lets go of both lines; the part is looked for again later. */
         TWCR = 0;
         present = false;
-        return false;
     }
+    return done;
+}
+
+void i2c_part_axes(const uint8_t *bytes, int16_t axes[3])
+{
     for (uint8_t axis = 0; axis < 3; axis++) {
         uint8_t first = bytes[2 * axis], second = bytes[2 * axis + 1];
-        axes[axis] = (int16_t)(I2C_BIG_ENDIAN ? first << 8 | second : second << 8 | first);
+        int16_t value = (int16_t)(I2C_BIG_ENDIAN ? first << 8 | second : second << 8 | first);
+        /* The lowest number is kept for a reading that failed. */
+        axes[axis] = value == INT16_MIN ? INT16_MIN + 1 : value;
     }
-    return true;
 }

@@ -13,9 +13,9 @@
 #include "serial.h"
 #include "spi_part.h"
 
-/* What is still to be said. Each is tried until there is room. */
+/* What is still to be said. */
 static bool owe_status, owe_logger, owe_mark, owe_button;
-static uint8_t next_channel = CHANNEL_COUNT; /* CHANNEL_COUNT: none owed */
+static uint8_t owed_channels, next_channel; /* asked again half way, it goes once more round */
 
 static bool wanted;      /* sampling is to run */
 static uint16_t interval = DEFAULT_INTERVAL;
@@ -50,7 +50,7 @@ static void obey(const struct command *command)
     switch (command->code) {
     case DESCRIBE:
         owe_logger = true;
-        next_channel = 0;
+        owed_channels = CHANNEL_COUNT;
         break;
     case START:
         wanted = true;
@@ -88,21 +88,40 @@ static void settle(void)
     }
 }
 
-/* Send one frame of each sort that is owed. A status waits until sampling is as it says. */
-static void pay(void)
+static bool paid(bool sent, bool *owed)
 {
-    if (owe_logger && !new_interval && report_logger(interval))
-        owe_logger = false;
-    if (next_channel < CHANNEL_COUNT && report_channel(next_channel))
-        next_channel++;
-    if (owe_mark && report_mark(true, mark_ticks, mark_number))
-        owe_mark = false;
-    if (owe_button && report_mark(false, button_ticks, button_count))
-        owe_button = false;
-    bool described = !owe_logger && next_channel == CHANNEL_COUNT;
+    if (sent)
+        *owed = false;
+    return sent;
+}
+
+/* Send the next frame that is owed. False: there is no room for it yet, and samples let it go first, so
+ * that a full line cannot keep a description back for ever. */
+static bool pay(void)
+{
+    if (owe_logger && !new_interval)
+        return paid(report_logger(interval), &owe_logger);
+    if (owed_channels) {
+        if (!report_channel(next_channel))
+            return false;
+        next_channel = next_channel + 1 == CHANNEL_COUNT ? 0 : next_channel + 1;
+        owed_channels--;
+        return true;
+    }
+    if (owe_mark)
+        return paid(report_mark(true, mark_ticks, mark_number), &owe_mark);
+    if (owe_button)
+        return paid(report_mark(false, button_ticks, button_count), &owe_button);
+    /* A status waits until sampling is as it says. */
     bool settled = wanted ? scan_running() : scan_stopped();
-    if (owe_status && described && settled && !new_interval && report_status(wanted, refused))
-        owe_status = false;
+    if (owe_status && settled && !new_interval)
+        return paid(report_status(wanted, refused), &owe_status);
+    return true;
+}
+
+static bool owing(void)
+{
+    return owe_logger || owed_channels || owe_mark || owe_button || owe_status;
 }
 
 static void every_second(void)
@@ -143,20 +162,25 @@ int main(void)
     serial_place(0, 0);
     serial_send(1);
     owe_logger = owe_status = true;
-    next_channel = 0;
+    owed_channels = CHANNEL_COUNT;
     wdt_enable(WDTO_250MS);
     for (;;) {
         struct command command;
         const struct sample *sample;
         wdt_reset();
-        if (command_receive(&command, &refused))
+        if (command_receive(&command, &refused)) {
             obey(&command);
+            WORK(); /* there may be another */
+        }
         watch_button();
         every_second();
         settle();
-        pay();
-        while ((sample = scan_oldest()) && report_sample(sample))
-            scan_discard_oldest();
+        if (pay()) {
+            while ((sample = scan_oldest()) && report_sample(sample))
+                scan_discard_oldest();
+            if (owing())
+                WORK();
+        }
         lamp(scan_running());
         rest();
     }

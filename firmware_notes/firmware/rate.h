@@ -14,7 +14,7 @@
 enum { SAMPLE_BYTES = FRAME_HEADER + 2 * CHANNEL_COUNT + 4 };
 
 /* The scan, and time to look at what came in between. */
-#define SCAN_INTERVAL (SCAN_TICKS + 10)
+#define SCAN_INTERVAL (SCAN_TICKS + 12)
 /* Ten bits a byte, 97 % of the line for samples. */
 #define LINE_INTERVAL ((uint32_t)SAMPLE_BYTES * 10 * (TICKS_PER_SECOND / 100) / (BAUD / 100 * 97 / 100) + 1)
 #define SHORTEST_INTERVAL (SCAN_INTERVAL > LINE_INTERVAL ? SCAN_INTERVAL : LINE_INTERVAL)

@@ -7,8 +7,8 @@
 
 enum { VERSION = 0x0100, U16 = 0x02, I16 = 0x82 };
 
-/* From the sample's ticks to the moment the part is asked for its newest reading. */
-enum { SPI_ASKED_US = 14, I2C_ASKED_US = 95 };
+/* From the sample's ticks to the moment the part is asked for its newest reading, measured. */
+enum { SPI_ASKED_US = 27, I2C_ASKED_US = 112 };
 
 struct counts stream_counts;
 
@@ -31,12 +31,28 @@ static void text(const char *flash)
 /* A count of 32 bits brought up to its new low half: never behind by half a turn. */
 static void follow(uint32_t *count, uint16_t low) { *count += (uint16_t)(low - (uint16_t)*count); }
 
+/* The lowest number means that the sensor failed; no reading may use it. */
+enum { FAILED = -32768 };
+
+static void no_reading(int16_t axes[3]) { axes[0] = axes[1] = axes[2] = FAILED; }
+
 bool report_sample(const struct sample *sample)
 {
+    int16_t spi[3], i2c[3];
+    const uint16_t *analog = sample->analog;
     if (!frame_begin(FRAME_SAMPLE, sample->sequence, sample->ticks, FRAME_HEADER + 2 * CHANNEL_COUNT))
         return false;
-    for (uint8_t i = 0; i < CHANNEL_COUNT; i++)
-        frame_u16(sample->reading[i]);
+    if (!SPI_COUNT || !sample->spi_good || !spi_part_axes(sample->spi, spi))
+        no_reading(spi);
+    no_reading(i2c);
+    if (I2C_COUNT && sample->i2c_good)
+        i2c_part_axes(sample->i2c, i2c);
+    for (uint8_t i = 0; i < CHANNEL_COUNT; i++) {
+        uint8_t source = pgm_read_byte(&channel_table[i].source);
+        uint8_t place = pgm_read_byte(&channel_table[i].place);
+        frame_u16(source == SOURCE_ANALOG ? *analog++
+                                          : (uint16_t)(source == SOURCE_SPI ? spi : i2c)[place]);
+    }
     frame_end();
     follow(&stream_counts.due, sample->sequence + 1);
     follow(&stream_counts.missed, sample->missed);

@@ -6,9 +6,7 @@
 #include <stddef.h>
 #include <util/atomic.h>
 
-#include "i2c_part.h"
 #include "rest.h"
-#include "spi_part.h"
 
 _Static_assert(ADC_DIVIDER == 128 || ADC_DIVIDER == 64, "ADC_DIVIDER is 128 or 64");
 
@@ -45,8 +43,7 @@ static volatile uint16_t supply_reading;
 static uint32_t next_instant;
 static uint16_t interval;
 static uint8_t slot;
-static uint8_t pins[SCAN_SLOTS];             /* by slot; without an analog channel: the reference */
-static uint8_t analog_index[ANALOG_COUNT + 1]; /* by slot: place in the sample frame */
+static uint8_t pins[SCAN_SLOTS]; /* by slot; without an analog channel: the reference */
 
 static void select(uint8_t pin) { ADMUX = _BV(REFS0) | pin; }
 
@@ -82,38 +79,23 @@ ISR(TIMER1_COMPA_vect)
     armed = false;
     scanning = true;
     slot = 0;
-    spi_part_begin();
-    i2c_part_begin();
     struct sample *sample = &ring[head];
+    if (SPI_COUNT)
+        spi_part_begin(sample->spi);
+    if (I2C_COUNT)
+        i2c_part_begin(sample->i2c);
     sample->ticks = instant;
     sample->sequence = (uint16_t)(counts.due - 1);
     sample->missed = (uint16_t)counts.missed;
     sample->dropped = (uint16_t)counts.dropped;
 }
 
-static void collect(uint8_t source, bool good, const int16_t axes[3])
-{
-    for (uint8_t i = 0; i < CHANNEL_COUNT; i++) {
-        if (pgm_read_byte(&channel_table[i].source) != source)
-            continue;
-        uint16_t reading = good ? (uint16_t)axes[pgm_read_byte(&channel_table[i].place)] : 0x8000;
-        /* The lowest number means that the sensor failed: no reading may use it. */
-        ring[head].reading[i] = good && reading == 0x8000 ? 0x8001 : reading;
-    }
-}
-
 static void finish(void)
 {
-    int16_t axes[3];
-    bool good;
-    if (SPI_COUNT) {
-        good = spi_part_take(axes);
-        collect(SOURCE_SPI, good, axes);
-    }
-    if (I2C_COUNT) {
-        good = i2c_part_take(axes);
-        collect(SOURCE_I2C, good, axes);
-    }
+    if (SPI_COUNT)
+        ring[head].spi_good = spi_part_end();
+    if (I2C_COUNT)
+        ring[head].i2c_good = i2c_part_end();
     scanning = false;
     WORK();
     uint8_t next = (uint8_t)(head + 1) == RING ? 0 : (uint8_t)(head + 1);
@@ -140,7 +122,7 @@ ISR(ADC_vect)
     if (!scanning)
         return;
     if (slot < ANALOG_COUNT)
-        ring[head].reading[analog_index[slot]] = reading;
+        ring[head].analog[slot] = reading;
     if (++slot == SCAN_SLOTS) {
         finish();
         return;
@@ -166,7 +148,7 @@ void scan_setup(void)
         pins[analog] = pgm_read_byte(&channel_table[i].place);
         if (pins[analog] < 6)
             DIDR0 |= _BV(pins[analog]);
-        analog_index[analog++] = i;
+        analog++;
     }
     select(BANDGAP);
     ADCSRB = _BV(ADTS2) | _BV(ADTS0); /* started by compare match B of timer 1 */

@@ -8,6 +8,8 @@
 #include "channels.h"
 #include "clock.h"
 #include "config.h"
+#include "i2c_part.h"
+#include "spi_part.h"
 
 /* A conversion takes 13.5 ADC clocks; the rest is for the interrupt that takes it away and for the
  * input to settle after the switch. */
@@ -25,7 +27,10 @@ struct sample {
     uint32_t ticks;
     uint16_t sequence;
     uint16_t missed, dropped; /* counts of all samples before this one, low halves */
-    uint16_t reading[CHANNEL_COUNT];
+    bool spi_good, i2c_good;
+    uint16_t analog[ANALOG_COUNT]; /* as they come: interrupts leave the rest to the main loop */
+    uint8_t spi[SPI_COUNT ? SPI_BYTES : 0];
+    uint8_t i2c[I2C_COUNT ? I2C_BYTES : 0];
 };
 
 struct counts {

@@ -6,14 +6,14 @@
 
 #include "parts.h"
 
-enum { SELECT = PB2, DATA_OUT = PB3, DATA_IN = PB4, CLOCK = PB5, BYTES = 6 };
+enum { SELECT = PB2, DATA_OUT = PB3, DATA_IN = PB4, CLOCK = PB5 };
 
 static const uint8_t setup[][2] PROGMEM = SPI_SETUP;
 
 static volatile bool present; /* while false the scan leaves the bus alone */
 static volatile bool done;
 static volatile uint8_t count; /* bytes exchanged in this reading */
-static uint8_t bytes[BYTES];
+static uint8_t *into;
 
 static void select(void) { PORTB &= (uint8_t)~_BV(SELECT); }
 static void release(void) { PORTB |= _BV(SELECT); }
@@ -63,8 +63,9 @@ void spi_part_mend(void)
     present = true;
 }
 
-void spi_part_begin(void)
+void spi_part_begin(uint8_t *bytes)
 {
+    into = bytes;
     done = false;
     if (!present)
         return;
@@ -77,8 +78,8 @@ ISR(SPI_STC_vect)
 {
     uint8_t byte = SPDR, place = count++;
     if (place)
-        bytes[place - 1] = byte;
-    if (place < BYTES) {
+        into[place - 1] = byte;
+    if (place < SPI_BYTES) {
         SPDR = 0;
         return;
     }
@@ -86,12 +87,12 @@ ISR(SPI_STC_vect)
     done = true;
 }
 
-bool spi_part_take(int16_t axes[3])
+bool spi_part_end(void) { return done; }
+
+bool spi_part_axes(const uint8_t *bytes, int16_t axes[3])
 {
-    if (!done)
-        return false;
     bool same = true;
-    for (uint8_t i = 0; i < BYTES; i++)
+    for (uint8_t i = 0; i < SPI_BYTES; i++)
         same = same && bytes[i] == bytes[0];
     /* A line that stands still is no reading: the part is gone, or has lost its supply. */
     if (same && (bytes[0] == 0 || bytes[0] == 0xFF)) {
@@ -100,7 +101,9 @@ bool spi_part_take(int16_t axes[3])
     }
     for (uint8_t axis = 0; axis < 3; axis++) {
         uint8_t first = bytes[2 * axis], second = bytes[2 * axis + 1];
-        axes[axis] = (int16_t)(SPI_BIG_ENDIAN ? first << 8 | second : second << 8 | first);
+        int16_t value = (int16_t)(SPI_BIG_ENDIAN ? first << 8 | second : second << 8 | first);
+        /* The lowest number is kept for a reading that failed. */
+        axes[axis] = value == INT16_MIN ? INT16_MIN + 1 : value;
     }
     return true;
 }

@@ -5,9 +5,13 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-void spi_part_setup(void);            /* pins; then as spi_part_mend() */
-void spi_part_mend(void);             /* look for a part that does not answer; not from an interrupt */
-void spi_part_begin(void);            /* start a reading; from the scan's interrupt */
-bool spi_part_take(int16_t axes[3]);  /* false: no answer; from the scan's interrupt */
+enum { SPI_BYTES = 6 };
+
+void spi_part_setup(void);           /* pins; then as spi_part_mend() */
+void spi_part_mend(void);            /* look for a part that does not answer; not from an interrupt */
+void spi_part_begin(uint8_t *bytes); /* start a reading; from the scan's interrupt */
+bool spi_part_end(void);             /* false: not read; from the scan's interrupt */
+/* Take the axes out of a reading. False: it is none; then the part is looked for again. */
+bool spi_part_axes(const uint8_t *bytes, int16_t axes[3]);
 
 #endif

@@ -14,7 +14,7 @@
 
 /* Registers of the ATmega328P, as addresses in data space. */
 enum {
-    PORTB_ = 0x25, PIND_ = 0x29, TIFR1_ = 0x36, SPCR_ = 0x4C, SPSR_ = 0x4D, SPDR_ = 0x4E,
+    PINC_ = 0x26, PIND_ = 0x29, TIFR1_ = 0x36, SPCR_ = 0x4C, SPSR_ = 0x4D, SPDR_ = 0x4E,
     TIMSK1_ = 0x6F, ADCL_ = 0x78, ADCH_ = 0x79, ADCSRA_ = 0x7A, ADCSRB_ = 0x7B, ADMUX_ = 0x7C,
     TCCR1A_ = 0x80, TCCR1B_ = 0x81, TCNT1L_ = 0x84, TCNT1H_ = 0x85, OCR1AL_ = 0x88, OCR1AH_ = 0x89,
     OCR1BL_ = 0x8A, OCR1BH_ = 0x8B, TWBR_ = 0xB8, TWSR_ = 0xB9, TWDR_ = 0xBB, TWCR_ = 0xBC,
@@ -54,7 +54,7 @@ void trace(int what, double time_s, int value); /* a reading was taken of this i
 
 void timer_setup(void);
 void converter_setup(void);
-void converter_trigger(void); /* the timer's match B */
+void converter_trigger(avr_cycle_count_t when); /* the timer's match B */
 void spi_setup(void);
 void i2c_setup(void);
 void serial_setup(void);

@@ -11,10 +11,10 @@ static uint16_t result;
 
 static avr_cycle_count_t hold(struct avr_t *a, avr_cycle_count_t when, void *param)
 {
-    double volts = input == BANDGAP ? 1.1 : input < 8 ? wave(input, now_s()) : 0.0;
+    double volts = input == BANDGAP ? 1.1 : input < 8 ? wave(input, when / CLOCK_HZ) : 0.0;
     double count = volts * 1024.0 / options.supply_v;
     result = count < 0 ? 0 : count > 1023 ? 1023 : (uint16_t)count;
-    trace(input, now_s(), result);
+    trace(input, when / CLOCK_HZ, result);
     return 0;
 }
 
@@ -28,21 +28,22 @@ static avr_cycle_count_t finish(struct avr_t *a, avr_cycle_count_t when, void *p
     return 0;
 }
 
-static void begin(double hold_clocks, double all_clocks)
+/* `late` cycles ago: the emulator looks at its clock after each instruction only. */
+static void begin(double hold_clocks, double all_clocks, avr_cycle_count_t late)
 {
     int divider = 1 << (avr->data[ADCSRA_] & 7);
     input = avr->data[ADMUX_] & 15;
     busy = true;
-    plan(hold, (avr_cycle_count_t)(hold_clocks * divider));
-    plan(finish, (avr_cycle_count_t)(all_clocks * divider));
+    plan(hold, (avr_cycle_count_t)(hold_clocks * divider) - late);
+    plan(finish, (avr_cycle_count_t)(all_clocks * divider) - late);
 }
 
-void converter_trigger(void)
+void converter_trigger(avr_cycle_count_t when)
 {
     uint8_t control = avr->data[ADCSRA_];
     bool by_match_b = (avr->data[ADCSRB_] & 7) == 5;
     if ((control & ADEN) && (control & ADATE) && by_match_b && !busy)
-        begin(2, 13.5);
+        begin(2, 13.5, avr->cycle - when);
 }
 
 static void write_control(struct avr_t *a, avr_io_addr_t address, uint8_t value, void *param)
@@ -53,7 +54,7 @@ static void write_control(struct avr_t *a, avr_io_addr_t address, uint8_t value,
     a->data[ADCSRA_] = (value & ~ADIF & ~(busy ? 0 : ADSC)) | flag | (busy ? ADSC : 0);
     if ((value & ADEN) && (value & ADSC) && !busy) {
         a->data[ADCSRA_] |= ADSC;
-        begin(warm ? 1.5 : 13.5, warm ? 13 : 25);
+        begin(warm ? 1.5 : 13.5, warm ? 13 : 25, 0);
         warm = true;
     }
 }

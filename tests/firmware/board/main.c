@@ -2,6 +2,7 @@
 #include <getopt.h>
 #include <signal.h>
 #include <simavr/avr_eeprom.h>
+#include <simavr/avr_extint.h>
 #include <simavr/avr_ioport.h>
 #include <simavr/sim_elf.h>
 #include <stdio.h>
@@ -23,24 +24,42 @@ static void quit(int signal) { over = 1; }
 
 static void silent(struct avr_t *a, const int level, const char *format, va_list arguments) {}
 
-static void sleep_on(avr_t *a, avr_cycle_count_t cycles) {}
+static void sleep_on(avr_t *a, avr_cycle_count_t cycles) {} /* never in real time */
+
+static avr_cycle_count_t entered, longest;
+static uint32_t longest_vector, inside;
 
 /* The data sheet's response time of an interrupt: four cycles, which the emulator leaves out. */
-static void enter(struct avr_irq_t *irq, uint32_t vector, void *param)
+static void enter_or_leave(struct avr_irq_t *irq, uint32_t vector, void *param)
 {
-    if (!vector)
-        return;
-    avr->cycle += 4;
-    interrupts++;
+    if (vector) {
+        entered = avr->cycle;
+        inside = vector;
+        avr->cycle += 4;
+        interrupts++;
+    } else if (avr->cycle - entered > longest) {
+        longest = avr->cycle - entered;
+        longest_vector = inside;
+    }
+}
+
+/* Pins that something outside holds: the button, and both lines of the I2C bus, pulled up. */
+static uint8_t read_pin_d(struct avr_t *a, avr_io_addr_t address, void *param)
+{
+    bool pressed = options.button_s >= 0 && now_s() >= options.button_s &&
+                   now_s() < options.button_s + 0.1;
+    return a->data[PIND_] = pressed ? 0xFB : 0xFF;
+}
+
+static uint8_t read_pin_c(struct avr_t *a, avr_io_addr_t address, void *param)
+{
+    return a->data[PINC_] = 0xFF;
 }
 
 static avr_cycle_count_t every_millisecond(struct avr_t *a, avr_cycle_count_t when, void *param)
 {
     static struct timespec start;
     serial_poll();
-    if (options.button_s >= 0)
-        avr_raise_irq(avr_io_getirq(a, AVR_IOCTL_IOPORT_GETIRQ('D'), 2),
-                      now_s() < options.button_s || now_s() > options.button_s + 0.1);
     if (options.pace > 0) {
         if (!start.tv_sec)
             clock_gettime(CLOCK_MONOTONIC, &start);
@@ -58,6 +77,10 @@ static void put_models_in_place(void)
     spi_setup();
     i2c_setup();
     serial_setup();
+    for (uint8_t line = 0; line < 2; line++) /* else a low pin is looked at in every cycle */
+        avr_extint_set_strict_lvl_trig(avr, line, 0);
+    on_read(PIND_, read_pin_d);
+    on_read(PINC_, read_pin_c);
     avr_cycle_timer_register(avr, 16000, every_millisecond, NULL);
 }
 
@@ -149,8 +172,8 @@ int main(int count, char **words)
     avr->run_cycle_limit = 16000; /* go on to the next event in one go; as made it is one cycle */
     avr_load_firmware(avr, &firmware);
     avr->sleep = sleep_on;
-    avr_irq_register_notify(avr_get_interrupt_irq(avr, AVR_INT_ANY) + AVR_INT_IRQ_RUNNING, enter,
-                            NULL);
+    avr_irq_register_notify(avr_get_interrupt_irq(avr, AVR_INT_ANY) + AVR_INT_IRQ_RUNNING,
+                            enter_or_leave, NULL);
     eeprom(false);
     waves_load();
     trace_open();
@@ -173,9 +196,10 @@ int main(int count, char **words)
     serial_flush();
     eeprom(true);
     printf("{\"seconds\": %.6f, \"state\": %d, \"awake\": %.6f, \"interrupts\": %ld, "
-           "\"stack_margin\": %d, \"overruns\": %ld, \"collisions\": %ld, \"resets\": %d}\n",
+           "\"stack_margin\": %d, \"overruns\": %ld, \"collisions\": %ld, \"resets\": %d, "
+           "\"longest_interrupt_us\": %.2f, \"longest_vector\": %u}\n",
            now_s(), state, (double)awake / avr->cycle, interrupts,
            stack_margin((int)(firmware.datasize + firmware.bsssize)), serial_overruns,
-           spi_collisions, resets);
+           spi_collisions, resets, longest / 16.0, longest_vector);
     return state == cpu_Crashed;
 }

@@ -27,7 +27,7 @@ static avr_cycle_count_t at_b(struct avr_t *a, avr_cycle_count_t when, void *par
     /* The converter starts on a rising flag only. */
     if (!(a->data[TIFR1_] & 4)) {
         avr_raise_interrupt(a, match_b);
-        converter_trigger();
+        converter_trigger(when);
     }
     return when + (avr_cycle_count_t)TURN * PRESCALER;
 }
