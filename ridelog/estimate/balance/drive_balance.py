@@ -236,7 +236,7 @@ def _cut(recording: Recording, car: Car, use: BoolArray, start: int, stop: int) 
     if recording.has(*HUB_CHANNELS):
         hub = np.stack([recording.channels[name][part] for name in HUB_CHANNELS])
     body = np.stack([recording.channels[name][part] for name in BODY_CHANNELS])
-    if travel is not None and hub is not None:
+    if hub is not None:
         hub = mend_cut_off_hubs(hub, body, travel, car, recording.sample_rate_hz)
     return CornerSignals(
         sample_rate_hz=recording.sample_rate_hz,
