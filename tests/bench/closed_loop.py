@@ -1,7 +1,7 @@
 """The whole loop on simulated cars: drive, measure, ask for advice, set just that, drive again.
 
-Run as ``python -m tests.bench.closed_loop [--cars N] [--sensors full|accel|two_accel] [--seed S]``;
-prints one line per car and a table. Nothing of the cars' truth reaches the advice.
+Run as ``python -m tests.bench.closed_loop [--cars N] [--sensors full|accel|two_accel] [--seed S]
+[--situation nonlinear|usual]``; prints one line per car and a table. Nothing of the cars' truth reaches the advice.
 """
 
 from __future__ import annotations
@@ -82,10 +82,12 @@ class Story:
         return len(self.runs) if self.advices and self.advices[-1].done else None
 
 
-def draw_scenes(sensors: str, seed: int, cars: int, duration_s: float) -> list[Scene]:
+def draw_scenes(
+    sensors: str, seed: int, cars: int, duration_s: float, situation: str = "nonlinear"
+) -> list[Scene]:
     """Draw cars that stand anywhere on their knobs and want anything their knobs reach."""
     rng = np.random.default_rng([seed, 4])
-    scenes = fleet_scenes("nonlinear", seed=seed, count=6 * cars, duration_s=duration_s)
+    scenes = fleet_scenes(situation, seed=seed, count=6 * cars, duration_s=duration_s)
     drawn = (_with_wish(scene, rng) for scene in scenes)
     chosen = [scene for scene in drawn if scene is not None][:cars]
     return [replace(scene, channels=SENSORS[sensors]) for scene in chosen]
@@ -124,11 +126,13 @@ def damping_by_click(car: TrueCar, axle: str) -> np.ndarray:
     )
 
 
-def loop(sensors: str, seed: int, cars: int, duration_s: float = 60.0) -> list[Story]:
+def loop(
+    sensors: str, seed: int, cars: int, duration_s: float = 60.0, situation: str = "nonlinear"
+) -> list[Story]:
     """Let every car follow the advice until it says done, or for seven drives."""
     stories = [
         Story(scene=s, truths={axle: damping_by_click(s.car, axle) for axle in AXLES})
-        for s in draw_scenes(sensors, seed, cars, duration_s)
+        for s in draw_scenes(sensors, seed, cars, duration_s, situation)
     ]
     going = stories
     for drive in range(MOST_DRIVES):
@@ -253,8 +257,9 @@ def main(arguments: Sequence[str] | None = None) -> list[Story]:
     parser.add_argument("--sensors", choices=tuple(SENSORS), default="full")
     parser.add_argument("--seed", type=int, default=61)
     parser.add_argument("--seconds", type=float, default=60.0)
+    parser.add_argument("--situation", choices=("nonlinear", "usual"), default="nonlinear")
     asked = parser.parse_args(arguments)
-    stories = loop(asked.sensors, asked.seed, asked.cars, asked.seconds)
+    stories = loop(asked.sensors, asked.seed, asked.cars, asked.seconds, asked.situation)
     for story in stories:
         _say("\n".join(story_lines(story)))
     _say(f"\nsensors {asked.sensors}, seed {asked.seed}, {asked.seconds:g} s a drive")
