@@ -1,7 +1,8 @@
 """The whole loop on simulated cars: drive, measure, ask for advice, set just that, drive again.
 
 Run as ``python -m tests.bench.closed_loop [--cars N] [--sensors full|accel|two_accel] [--seed S]
-[--situation nonlinear|usual]``; prints one line per car and a table. Nothing of the cars' truth reaches the advice.
+[--situation nonlinear|usual]``; prints one line per car and a table. Nothing of the cars' truth
+reaches the advice.
 """
 
 from __future__ import annotations
