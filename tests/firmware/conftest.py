@@ -1,6 +1,6 @@
-"""The firmware's tests need a cross compiler and an emulator; without them they are left out, and say so.
+"""The firmware's tests need a cross compiler and an emulator; without them they are skipped.
 
-RIDELOG_REQUIRE_FIRMWARE=1 makes them fail instead, so that the check before a release cannot skip them.
+RIDELOG_REQUIRE_FIRMWARE=1 makes them fail instead, so that the one check cannot pass without them.
 """
 
 import os

@@ -99,7 +99,7 @@ def started(at_s: float = 0.05) -> tuple[float, bytes]:
 
 
 def write_waves(path: Path, columns: dict[int, np.ndarray]) -> None:
-    """Volts at pins 0 to 7, g on axes x, y, z of the SPI part (8 to 10) and the I2C part (11 to 13)."""
+    """Volts at pins 0 to 7, g on axes x, y, z of the SPI part (8-10) and the I2C part (11-13)."""
     rows = len(next(iter(columns.values())))
     table = np.zeros((rows, WAVE_COLUMNS), dtype="<f4")
     for place, values in columns.items():

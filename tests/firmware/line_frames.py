@@ -1,7 +1,7 @@
 """A second, independent reading of the wire format: byte by byte, with the standard library's CRC.
 
-Written from firmware_notes/wire_format.md alone, so that a mistake in ridelog's own codec and the same
-mistake in the firmware cannot cancel.
+Written from firmware_notes/wire_format.md alone, so that a mistake in ridelog's own codec and the
+same mistake in the firmware cannot cancel.
 """
 
 from __future__ import annotations
@@ -76,9 +76,9 @@ class Line:
         return [(f.sequence, f.ticks, struct.unpack(layout, f.rest)) for f in self.of(0x11)]
 
 
-def read_line(data: bytes) -> Line:
+def read_line(data: bytes | bytearray) -> Line:
     line = Line()
-    pieces = data.split(b"\0")
+    pieces = bytes(data).split(b"\0")
     for piece in pieces[:-1]:
         if not piece:
             continue

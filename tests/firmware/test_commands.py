@@ -105,8 +105,8 @@ def test_the_button_sets_one_mark(bench):
     assert marks[0].ticks * 4e-6 == pytest.approx(0.4, abs=0.01)
 
 
-# One second of the `waves` fixture's sines. The bytes depend on the cycles that the main loop takes, so
-# on the compiler; with the same one, another hash means that words or timing have changed.
+# One second of the `waves` fixture's sines. The bytes depend on the cycles of the main loop,
+# so on the compiler; with the same one, another hash means that words or timing have changed.
 GOLDEN = {"5.4.0": "adfe4c21de752103979de444913f99b4cbbddf238b7a1a9e153ba0b23c581e06"}
 
 

@@ -9,7 +9,7 @@ from ridelog.wire.decode import decode
 from ridelog.wire.messages import SAMPLE, ChannelFrame, StatusFrame
 from ridelog.wire.readings import physical, raw_readings, sample_heads
 from ridelog.wire.unpack import unpack
-from tests.firmware.emulated import CYCLES_PER_TICK, CLOCK_HZ, started
+from tests.firmware.emulated import CLOCK_HZ, CYCLES_PER_TICK, started
 from tests.firmware.line_frames import SET_RATE, STOP, command
 
 TICKS_PER_SECOND = CLOCK_HZ / CYCLES_PER_TICK
@@ -52,10 +52,7 @@ def test_values_are_the_waveform_within_quantisation(ran, waves):
         time_s, _ = ran.read_at(what)
         column = what if what < 8 else what - 8
         true = np.interp(time_s, wave_time_s, columns[column])
-        if what < 8:
-            counts = np.floor(np.clip(true * 1024 / 5, 0, 1023))
-        else:
-            counts = np.rint(true * 4096)
+        counts = np.floor(true * 1024 / 5) if what < 8 else np.rint(true * 4096)
         # The table is single precision: a value on the edge of a count may fall to either side.
         assert np.abs(readings[:, place] - counts).max() <= 1
         assert np.mean(readings[:, place] == counts) > 0.98

@@ -28,7 +28,7 @@ struct span { double from_s, to_s; };
 
 struct options {
     const char *firmware, *waves, *trace, *eeprom, *out;
-    double seconds, wave_rate_hz, wave_start_s, pace, supply_v, reset_s, button_s;
+    double seconds, wave_rate_hz, wave_start_s /* below 0: with the first scan */, pace, supply_v, reset_s, button_s;
     struct span spi_absent, i2c_absent, i2c_stuck;
     bool pty;
 };

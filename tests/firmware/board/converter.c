@@ -42,8 +42,11 @@ void converter_trigger(avr_cycle_count_t when)
 {
     uint8_t control = avr->data[ADCSRA_];
     bool by_match_b = (avr->data[ADCSRB_] & 7) == 5;
-    if ((control & ADEN) && (control & ADATE) && by_match_b && !busy)
-        begin(2, 13.5, avr->cycle - when);
+    if (!(control & ADEN) || !(control & ADATE) || !by_match_b || busy)
+        return;
+    if (options.wave_start_s < 0)
+        options.wave_start_s = when / CLOCK_HZ; /* the drive begins with the sampling */
+    begin(2, 13.5, avr->cycle - when);
 }
 
 static void write_control(struct avr_t *a, avr_io_addr_t address, uint8_t value, void *param)
