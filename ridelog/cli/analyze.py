@@ -16,7 +16,7 @@ from ridelog.cli.options import (
     report_option,
     setup_option,
 )
-from ridelog.cli.output import check_outputs, progress, show, write_json, write_page
+from ridelog.cli.output import as_percent, check_outputs, progress, show, write_json, write_page
 
 
 @click.command(
@@ -39,7 +39,8 @@ def command(
     """Tell what one log says of the car: frequency, damping, travel, stops, comfort."""
     car_path = find_car(find_log(log), car_file)
     check_outputs(json_file, report_file)
-    with progress(f"reading and measuring {log.name}"):
+    words = f"reading and measuring {log.name}"
+    with progress(words) as tell:
         from ridelog.car.load import load_car
         from ridelog.runs.analyze import analyze_log
         from ridelog.runs.load_setup import find_setup, load_setup
@@ -47,7 +48,7 @@ def command(
         car = load_car(car_path)
         setup_path = setup_file or find_setup(log)
         setup = None if setup_path is None else load_setup(setup_path, car)
-        result = analyze_log(log, car, setup)
+        result = analyze_log(log, car, setup, as_percent(tell, words))
     if report_file is not None:
         from ridelog.report.page import analysis_page
 

@@ -15,7 +15,7 @@ from ridelog.cli.options import (
     log_argument,
     report_option,
 )
-from ridelog.cli.output import check_outputs, progress, show, write_json, write_page
+from ridelog.cli.output import as_percent, check_outputs, progress, show, write_json, write_page
 
 
 @click.command(
@@ -48,12 +48,13 @@ def command(
         return
     car_path = find_car(find_log(log), car_file)
     check_outputs(json_file, report_file)
-    with progress(f"checking {log.name}"):
+    words = f"checking {log.name}"
+    with progress(words) as tell:
         from ridelog.car.load import load_car
         from ridelog.runs.check import check_log
 
         car = load_car(car_path)
-        result = check_log(log, car)
+        result = check_log(log, car, as_percent(tell, words))
     if report_file is not None:
         from ridelog.report.page import check_page
 

@@ -105,3 +105,16 @@ def progress(words: str) -> Iterator[Callable[[str], None]]:
 
     with Console(stderr=True).status(escape(words)) as status:
         yield lambda line: status.update(escape(line))
+
+
+def as_percent(tell: Callable[[str], None], words: str) -> Callable[[float], None]:
+    """Turn shares done into a line with a percentage.
+
+    Parameters
+    ----------
+    tell : callable
+        Shows a line.
+    words : str
+        What is being done.
+    """
+    return lambda share: tell(f"{words}: {share:.0%} read" if share < 1 else words)

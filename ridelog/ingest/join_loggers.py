@@ -14,6 +14,7 @@ from ridelog.ingest.clock import find_time, read_clock
 from ridelog.ingest.join_parts import Joined
 from ridelog.ingest.names import column_index, quoted, unit_in_name
 from ridelog.ingest.open_table import open_table
+from ridelog.ingest.shared_bumps import match_bumps
 from ridelog.ingest.two_clocks import ClockMatch, match_clocks
 from ridelog.recording import FloatArray
 
@@ -31,7 +32,7 @@ class _Recorded:
 
 
 def join_loggers(
-    first: Path, second: Path, same_motion: tuple[str, str], logger: Logger
+    first: Path, second: Path, felt_by: tuple[str, str], logger: Logger, by_bumps: bool = False
 ) -> tuple[Joined, ClockMatch]:
     """Join the logs of two loggers that rode along together.
 
@@ -39,10 +40,12 @@ def join_loggers(
     ----------
     first, second : Path
         Their logs; the first gives the rows and the clock.
-    same_motion : (str, str)
-        A column of each that feels the same motion.
+    felt_by : (str, str)
+        A column of each that feels the same motion, or the same bumps.
     logger : Logger
         The car file's logger section, where it names the first log's clock.
+    by_bumps : bool
+        Lay only the strongest bumps over each other, not the whole motion.
 
     Returns
     -------
@@ -57,11 +60,12 @@ def join_loggers(
     LogError
         When a log or its clock cannot be read, or a column is not there.
     CalibrationError
-        When the two do not show the same motion.
+        When the two do not show the same motion or bumps.
     """
-    ours = _read(first, same_motion[0], logger)
-    theirs = _read(second, same_motion[1], Logger())
-    match = match_clocks(ours.time_s, ours.matched, theirs.time_s, theirs.matched)
+    ours = _read(first, felt_by[0], logger)
+    theirs = _read(second, felt_by[1], Logger())
+    find = match_bumps if by_bumps else match_clocks
+    match = find(ours.time_s, ours.matched, theirs.time_s, theirs.matched)
     on_ours = match.on_first_clock(theirs.time_s)
     columns = {_CLOCK: ours.time_s} | {n: v for n, v in ours.columns.items() if n != _CLOCK}
     units = {_CLOCK: "s"} | {n: u for n, u in ours.units.items() if n != _CLOCK}

@@ -6,12 +6,13 @@ import codecs
 import gzip
 import hashlib
 import io
+import tempfile
 import zipfile
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, BinaryIO
+from typing import IO, BinaryIO, cast
 
 from ridelog.errors import LogError
 
@@ -19,6 +20,7 @@ from ridelog.errors import LogError
 # 500 Hz; more is a mistake or a trap.
 LARGEST_UNPACKED_BYTES = 1 << 30
 _BLOCK_BYTES = 1 << 20
+_IN_MEMORY_BYTES = 1 << 26
 _HEAD_BYTES = 1 << 18
 _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 # Bytes that text never holds: control characters other than tab, line ends, page feed, SUB, ESC.
@@ -85,9 +87,17 @@ def sha256_of(path: Path) -> str:
 
 def _opened(path: Path, packed: io.BufferedReader, is_welcome: Callable[[bytes], bool]) -> OpenLog:
     """Unpack and look at the beginning."""
-    handle = _without_utf16(_unpacked(path, packed))
-    if handle is not packed:
-        packed.close()
+    handle = _unpacked(path, packed)
+    try:
+        handle = _without_utf16(handle)
+        return _looked_at(path, handle, is_welcome)
+    except BaseException:
+        handle.close()
+        raise
+
+
+def _looked_at(path: Path, handle: BinaryIO, is_welcome: Callable[[bytes], bool]) -> OpenLog:
+    """Look at the beginning, and refuse what cannot be a log."""
     size_bytes = handle.seek(0, io.SEEK_END)
     handle.seek(0)
     head = handle.read(_HEAD_BYTES)
@@ -105,13 +115,13 @@ def _unpacked(path: Path, packed: BinaryIO) -> BinaryIO:
     try:
         if magic[:2] == b"\x1f\x8b":
             with gzip.GzipFile(fileobj=packed) as stream:
-                return _bounded(path, stream)
+                return _instead_of(packed, _bounded(path, stream))
         if magic == b"PK\x03\x04":
             with (
                 zipfile.ZipFile(packed) as archive,
                 archive.open(_only_log(path, archive)) as member,
             ):
-                return _bounded(path, member)
+                return _instead_of(packed, _bounded(path, member))
     except (EOFError, OSError, zlib.error, zipfile.BadZipFile) as error:
         raise LogError(
             path, f"the packed file is damaged ({error}); copy or pack it again"
@@ -119,6 +129,11 @@ def _unpacked(path: Path, packed: BinaryIO) -> BinaryIO:
     except (NotImplementedError, RuntimeError) as error:
         raise LogError(path, f"cannot be unpacked ({error}); unpack it first") from None
     return packed
+
+
+def _instead_of(packed: BinaryIO, unpacked: BinaryIO) -> BinaryIO:
+    packed.close()
+    return unpacked
 
 
 def _only_log(path: Path, archive: zipfile.ZipFile) -> zipfile.ZipInfo:
@@ -137,15 +152,19 @@ def _only_log(path: Path, archive: zipfile.ZipFile) -> zipfile.ZipInfo:
 
 
 def _bounded(path: Path, stream: IO[bytes] | gzip.GzipFile) -> BinaryIO:
-    """Read an unpacking stream into memory, up to the largest size."""
-    unpacked = io.BytesIO()
-    while block := stream.read(_BLOCK_BYTES):
-        unpacked.write(block)
-        if unpacked.tell() > LARGEST_UNPACKED_BYTES:
-            limit = LARGEST_UNPACKED_BYTES >> 20
-            raise LogError(
-                path, f"unpacks to more than {limit} MiB; cut the log into shorter drives"
-            )
+    """Unpack a stream, up to the largest size; what is large lies on disk, not in memory."""
+    unpacked = _scratch()
+    try:
+        while block := stream.read(_BLOCK_BYTES):
+            unpacked.write(block)
+            if unpacked.tell() > LARGEST_UNPACKED_BYTES:
+                limit = LARGEST_UNPACKED_BYTES >> 20
+                raise LogError(
+                    path, f"unpacks to more than {limit} MiB; cut the log into shorter drives"
+                )
+    except BaseException:
+        unpacked.close()
+        raise
     unpacked.seek(0)
     return unpacked
 
@@ -157,7 +176,19 @@ def _without_utf16(handle: BinaryIO) -> BinaryIO:
     encoding = "utf-16" if beginning.startswith(_UTF16_MARKS) else _unmarked_utf16(beginning)
     if encoding is None:
         return handle
-    return io.BytesIO(handle.read().decode(encoding, errors="replace").encode())
+    text = io.TextIOWrapper(handle, encoding=encoding, errors="replace", newline="")
+    plain = _scratch()
+    while block := text.read(_BLOCK_BYTES):
+        plain.write(block.encode())
+    text.detach()
+    handle.close()
+    plain.seek(0)
+    return plain
+
+
+def _scratch() -> BinaryIO:
+    """A file of our own that is gone once it is closed; in memory while it is small."""
+    return cast(BinaryIO, tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY_BYTES))
 
 
 def _unmarked_utf16(beginning: bytes) -> str | None:

@@ -16,12 +16,13 @@ from ridelog.ingest.open_log import OpenLog, open_log
 from ridelog.ingest.parquet import PARQUET_MARK, read_parquet
 from ridelog.ingest.sniff import sniff
 from ridelog.ingest.table import read_columns
+from ridelog.ingest.table_chunks import TellShare
 
 _LONGEST_MARK = 8
 
 
 @contextmanager
-def open_table(path: Path) -> Iterator[OpenTable]:
+def open_table(path: Path, tell: TellShare | None = None) -> Iterator[OpenTable]:
     """Open a log, a track or a measurement file; kinds are told by content, not by name.
 
     Parameters
@@ -29,6 +30,8 @@ def open_table(path: Path) -> Iterator[OpenTable]:
     path : Path
         A text table or a recording of a serial logger (plain, gzip, zip), Parquet, MDF 4, a GPX
         track or NMEA 0183 sentences.
+    tell : callable, optional
+        Told the share read so far, 0 to 1, while a text table is read.
 
     Yields
     ------
@@ -48,7 +51,7 @@ def open_table(path: Path) -> Iterator[OpenTable]:
     else:
         log = open_log(path, is_welcome=looks_like_frames)
         with log.handle:
-            yield read_frames(log) if looks_like_frames(log.head) else _text_table(log)
+            yield read_frames(log) if looks_like_frames(log.head) else _text_table(log, tell)
 
 
 def _first_bytes(path: Path) -> bytes:
@@ -60,11 +63,11 @@ def _first_bytes(path: Path) -> bytes:
         return b""
 
 
-def _text_table(log: OpenLog) -> OpenTable:
+def _text_table(log: OpenLog, tell: TellShare | None) -> OpenTable:
     """Tell tracks and sentences from tables."""
     if looks_like_gpx(log.head):
         return read_gpx(log)
     if looks_like_nmea(log.head):
         return read_nmea(log)
     table = sniff(log.path, log.head, whole=log.size_bytes <= len(log.head))
-    return OpenTable(path=log.path, format=table, read=partial(read_columns, log, table))
+    return OpenTable(path=log.path, format=table, read=partial(read_columns, log, table, tell=tell))

@@ -19,10 +19,11 @@ from ridelog.ingest.open_log import sha256_of
 from ridelog.ingest.open_table import open_table
 from ridelog.ingest.side_files import read_side_channel, side_files
 from ridelog.ingest.table import Columns
+from ridelog.ingest.table_chunks import TellShare
 from ridelog.recording import FloatArray, RawRecording, Source
 
 
-def read_log(path: Path, logger: Logger) -> RawRecording:
+def read_log(path: Path, logger: Logger, tell: TellShare | None = None) -> RawRecording:
     """Read a log.
 
     Parameters
@@ -32,6 +33,8 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
         MDF 4.
     logger : Logger
         The car file's logger section; needed only where the columns are not the contract's.
+    tell : callable, optional
+        Told the share read so far, 0 to 1, while a text table is read.
 
     Returns
     -------
@@ -46,7 +49,7 @@ def read_log(path: Path, logger: Logger) -> RawRecording:
     UnknownLayoutError
         When there is no table, or none of its columns is a known channel.
     """
-    with open_table(path) as opened, ThreadPoolExecutor(max_workers=1) as pool:
+    with open_table(path, tell) as opened, ThreadPoolExecutor(max_workers=1) as pool:
         digest = pool.submit(sha256_of, path)  # hashing costs nothing beside the parsing
         table = opened.format
         found, remarks = find_channels(path, table, logger)

@@ -3,35 +3,33 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Hashable, Sequence, Set
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import IO
 
 import numpy as np
 import numpy.typing as npt
 
-from ridelog.errors import BadRowError, LogError, UnknownLayoutError
-from ridelog.ingest.cells import WHITESPACE, is_missing, is_number, shown, split
+from ridelog.errors import UnknownLayoutError
+from ridelog.ingest.cells import WHITESPACE, is_number, split
+from ridelog.ingest.long_logs import MEMORY_VARIABLE, liveliest_rows, most_rows
 from ridelog.ingest.open_log import OpenLog
-from ridelog.ingest.rows import SortedLines, skip_text, sort_lines
+from ridelog.ingest.rows import SortedLines, short_rows_remark, skip_text
 from ridelog.ingest.sniff import TableFormat
+from ridelog.ingest.sorted_chunks import sorted_chunks
+from ridelog.ingest.table_chunks import (
+    Chunk,
+    Gathered,
+    NotPlainError,
+    Part,
+    TellShare,
+    parsed_chunks,
+    reads_all,
+)
 from ridelog.recording import FloatArray
 
-if TYPE_CHECKING:
-    from pandas.io.parsers import TextFileReader
-
-AnyArray = npt.NDArray[Any]
-
 _BLOCK_BYTES = 1 << 20
-# Rows parsed at a time: large enough to be as fast as in one go, small beside the whole table.
-_CHUNK_ROWS = 1 << 15
-# Later rows may be shorter than the first, and pandas reads ahead of the rows that it returns.
-_SPARE_ROOM = 1.25
 _TAIL_BYTES = 1 << 14
-_EXTRA_MISSING = ["-", "--", "none", "NONE", "Null", "Na", "na"]
-# So many unused columns cost less to parse than counting delimiters does.
-_CHEAP_UNUSED = 2
 _TORN = "the last line looks cut off"
 
 
@@ -47,12 +45,12 @@ class Columns:
     remarks: tuple[str, ...] = ()
 
 
-class _NotPlainError(ValueError):
-    """The rows are not all alike; look at the lines one by one."""
-
-
 def read_columns(
-    log: OpenLog, table: TableFormat, numeric: Sequence[int], text: Sequence[int] = ()
+    log: OpenLog,
+    table: TableFormat,
+    numeric: Sequence[int],
+    text: Sequence[int] = (),
+    tell: TellShare | None = None,
 ) -> Columns:
     """Read columns of a log.
 
@@ -66,6 +64,8 @@ def read_columns(
         Indexes of the columns to read as numbers; empty cells become NaN.
     text : sequence of int
         Indexes of the columns to read as text.
+    tell : callable, optional
+        Told how far it is.
 
     Returns
     -------
@@ -83,40 +83,129 @@ def read_columns(
     -----
     All rows are parsed in one go, which fails where a row is too long, provided that no column is
     left out; a short row shows as an empty last cell, and by the number of delimiters. Where that
-    does not settle it, the lines are looked at one by one instead.
+    does not settle it, the lines are looked at one by one instead. Of a log that would not fit into
+    memory the liveliest stretch that does is kept, and the rest told as rows left out.
     """
     try:
-        return _read_plain(log, table, numeric, text)
+        return _read_plain(log, table, numeric, text, tell)
     except ValueError:  # pandas' own parser errors are ValueErrors
-        log.handle.seek(table.data_offset)
-        lines = sort_lines(log.handle.read(), table)
-        return _read_sorted(log.path, table, lines, numeric, text)
+        return _read_sorted(log, table, numeric, text, tell)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Seen:
+    """What shows while chunks go by: all rows, kept or not, and empty cells in a watched column."""
+
+    row_count: int = 0
+    gaps: bool = False
+    before: int = 0
+    after: int = 0
 
 
 def _read_plain(
-    log: OpenLog, table: TableFormat, numeric: Sequence[int], text: Sequence[int]
+    log: OpenLog,
+    table: TableFormat,
+    numeric: Sequence[int],
+    text: Sequence[int],
+    tell: TellShare | None,
 ) -> Columns:
     """Read a table whose rows are all whole, but for the last."""
     end = _end_of_rows(log, table)
     watched = max(set(range(table.field_count)) - table.text_columns, default=None)
-    log.handle.seek(table.data_offset)
-    rows = log.handle if end is None else io.BytesIO(log.handle.read(end - table.data_offset))
-    parsed, gaps = _parse(rows, table, numeric, text, watched)
-    strict = _reads_all({*numeric, *text}, table)
-    if gaps and not strict:
-        raise _NotPlainError
-    if (gaps or not strict) and not _adds_up(log, table, parsed.row_count, end):
-        raise _NotPlainError
+    wanted = {*numeric} if watched is None else {*numeric, watched}
+    handle: IO[bytes] = log.handle
+    if end is not None:
+        handle = io.BufferedReader(Part(handle=log.handle, end=end), _BLOCK_BYTES)
+
+    def chunks() -> Iterator[Chunk]:
+        handle.seek(table.data_offset)
+        return parsed_chunks(handle, table, wanted, text, tell)
+
+    kept = _kept_chunks(log, table, chunks, numeric, text)
+    gathered, seen = _gathered(chunks(), numeric, text, kept, watched)
+    strict = reads_all({*numeric, *text}, table)
+    if seen.gaps and not strict:
+        raise NotPlainError
+    if (seen.gaps or not strict) and not _adds_up(log, table, seen.row_count, end):
+        raise NotPlainError
+    columns = _with_left_out(_columns(gathered), seen, table)
     if end is None:
-        return parsed
-    rows.seek(0)
-    torn = skip_text(_TORN, [table.data_line + rows.read().count(b"\n")])
-    return replace(parsed, skipped=(torn,), skipped_count=1)
+        return columns
+    torn = skip_text(_TORN, [table.data_line + _line_ends(log, table.data_offset, end)])
+    return replace(
+        columns,
+        skipped=(*columns.skipped, torn),
+        skipped_count=columns.skipped_count + 1,
+    )
 
 
-def _reads_all(used: Set[int], table: TableFormat) -> bool:
-    """Tell whether to parse all columns: few are unused, and pandas then refuses long rows."""
-    return table.field_count - len(used) <= _CHEAP_UNUSED
+def _kept_chunks(
+    log: OpenLog,
+    table: TableFormat,
+    chunks: Callable[[], Iterator[Chunk]],
+    numeric: Sequence[int],
+    text: Sequence[int],
+) -> tuple[int, int] | None:
+    """Which chunks to keep of a log that would not fit; None for all."""
+    most = most_rows(len(numeric) + len(text))
+    begun = log.head[table.data_offset :]
+    lines = begun.count(b"\n")
+    if most is None or lines == 0:
+        return None
+    likely = (log.size_bytes - table.data_offset) / (len(begun) / lines)
+    return None if likely <= most else liveliest_rows(chunks(), numeric, most)
+
+
+def _gathered(
+    chunks: Iterator[Chunk],
+    numeric: Sequence[int],
+    text: Sequence[int],
+    kept: tuple[int, int] | None,
+    watched: int | None = None,
+) -> tuple[Gathered, _Seen]:
+    """Put chunks together, or only some of them."""
+    gathered, seen = Gathered(numeric=numeric, text=text), _Seen()
+    for number, chunk in enumerate(chunks):
+        seen.row_count += chunk.row_count
+        if watched is not None and not seen.gaps:
+            seen.gaps = bool(np.isnan(chunk.numbers[watched]).any())
+        if kept is None or kept[0] <= number < kept[1]:
+            gathered.add(chunk if kept is None else replace(chunk, share_read=1.0))
+        elif number < kept[0]:
+            seen.before += chunk.row_count
+        else:
+            seen.after += chunk.row_count
+    return gathered, seen
+
+
+def _columns(gathered: Gathered) -> Columns:
+    return Columns(numbers=gathered.numbers(), texts=gathered.texts(), row_count=gathered.row_count)
+
+
+def _with_left_out(columns: Columns, seen: _Seen, table: TableFormat) -> Columns:
+    """Say which rows were left out because they would not fit."""
+    left_out = seen.before + seen.after
+    if not left_out:
+        return columns
+    first = seen.before + 1
+    text = (
+        f"all but rows {first} to {seen.before + columns.row_count} left out: the log would not fit"
+        f" into memory, and there it moves most; close other programs, cut the log into shorter"
+        f" drives, or set {MEMORY_VARIABLE}"
+    )
+    return replace(
+        columns, skipped=(*columns.skipped, text), skipped_count=columns.skipped_count + left_out
+    )
+
+
+def _line_ends(log: OpenLog, begin: int, end: int) -> int:
+    """Count the line ends of a part of a log."""
+    count = 0
+    log.handle.seek(begin)
+    while begin < end and (block := log.handle.read(min(_BLOCK_BYTES, end - begin))):
+        begin += len(block)
+        count += block.count(b"\n")
+    return count
 
 
 def _end_of_rows(log: OpenLog, table: TableFormat) -> int | None:
@@ -126,7 +215,7 @@ def _end_of_rows(log: OpenLog, table: TableFormat) -> int | None:
     tail = log.handle.read()
     body = tail.rstrip(b"\r\n \x1a")
     if body.endswith(b"\0"):
-        raise _NotPlainError
+        raise NotPlainError
     begin = max(body.rfind(b"\n"), body.rfind(b"\r")) + 1
     cells = split(body[begin:].decode(table.encoding, errors="replace"), table.delimiter)
     ended = b"\n" in tail[len(body) :] or b"\r" in tail[len(body) :]
@@ -156,115 +245,31 @@ def _adds_up(log: OpenLog, table: TableFormat, row_count: int, end: int | None) 
     return delimiters == row_count * (table.field_count - 1)
 
 
-def _parse(
-    handle: IO[bytes],
+def _read_sorted(
+    log: OpenLog,
     table: TableFormat,
     numeric: Sequence[int],
     text: Sequence[int],
-    watched: int | None,
-) -> tuple[Columns, bool]:
-    """Parse from where the handle stands; also tell whether the watched column has empty cells."""
-    wanted = {*numeric} if watched is None else {*numeric, watched}
-    begin = handle.tell()
-    size_bytes = handle.seek(0, io.SEEK_END) - begin
-    handle.seek(begin)
-    held: dict[int, AnyArray] = {}
-    row_count, gaps = 0, False
-    with _reader(handle, table, wanted, text) as reader:
-        for chunk in reader:
-            if not {*wanted, *text} <= set(chunk.columns):
-                raise _NotPlainError  # the first row is too short
-            if watched is not None and not gaps:
-                gaps = bool(np.isnan(chunk[watched].to_numpy()).any())
-            share_read = (handle.tell() - begin) / size_bytes
-            for index in (*numeric, *text):
-                piece = chunk[index].to_numpy()
-                held[index] = _appended(held.get(index), piece, row_count, share_read)
-            row_count += len(chunk)
-    return Columns(
-        numbers={i: held[i][:row_count].astype(np.float64, copy=False) for i in numeric},
-        texts={i: held[i][:row_count].astype(object, copy=False) for i in text},
-        row_count=row_count,
-    ), gaps
-
-
-def _appended(
-    column: AnyArray | None, piece: AnyArray, row_count: int, share_read: float
-) -> AnyArray:
-    """Add a chunk to a column; most logs have one chunk, and then it is the column.
-
-    Room for all rows is made once, by the share of the file read so far: memory that nothing is
-    written to costs nothing, growing piece by piece costs half the table again.
-    """
-    if column is None:
-        return piece
-    needed = row_count + len(piece)
-    if needed > len(column):
-        room = np.empty(int(_SPARE_ROOM * needed / min(share_read, 1.0)), piece.dtype)
-        room[:row_count] = column[:row_count]
-        column = room
-    column[row_count:needed] = piece
-    return column
-
-
-def _reader(
-    handle: IO[bytes], table: TableFormat, numeric: Set[int], text: Sequence[int]
-) -> TextFileReader:
-    """Set pandas up to read only what is needed."""
-    import pandas as pd
-
-    used = {*numeric, *text}
-    kinds: dict[Hashable, type] = dict.fromkeys(numeric, np.float64) | dict.fromkeys(text, object)
-    return pd.read_csv(
-        handle,
-        sep=r"\s+" if table.delimiter == WHITESPACE else table.delimiter,
-        header=None,
-        usecols=None if _reads_all(used, table) else sorted(used),
-        dtype=kinds,
-        decimal=table.decimal,
-        na_values=_EXTRA_MISSING,
-        skipinitialspace=table.blanks_after_delimiter,
-        encoding=table.encoding,
-        encoding_errors="replace",
-        low_memory=False,
-        chunksize=_CHUNK_ROWS,
-    )
-
-
-def _read_sorted(
-    path: Path, table: TableFormat, lines: SortedLines, numeric: Sequence[int], text: Sequence[int]
+    tell: TellShare | None,
 ) -> Columns:
-    """Parse sorted lines; a fault that is left is a cell, and gets named."""
-    if not lines.texts:
-        raise UnknownLayoutError(path, f"no whole row is left: {'; '.join(lines.report())}")
-    forgiving = replace(table, blanks_after_delimiter=True)
-    data = io.BytesIO("\n".join(lines.texts).encode(table.encoding, errors="replace"))
-    try:
-        parsed, _ = _parse(data, forgiving, numeric, text, None)
-    except ValueError:
-        raise _bad_cell(path, table, lines, numeric) from None
-    return replace(
-        parsed,
-        skipped=lines.report(),
-        skipped_count=lines.skipped_count,
-        remarks=tuple(lines.remarks),
+    """Parse lines sorted one by one; a fault that is left is a cell, and gets named."""
+    found = SortedLines()
+    kept = _kept_chunks(
+        log,
+        table,
+        lambda: sorted_chunks(log, table, numeric, text, SortedLines(), tell),
+        numeric,
+        text,
     )
-
-
-def _bad_cell(
-    path: Path, table: TableFormat, lines: SortedLines, numeric: Sequence[int]
-) -> LogError:
-    """Find the first cell of a used column that is not a number."""
-    for number, line in zip(lines.numbers, lines.texts, strict=True):
-        cells = split(line, table.delimiter)
-        for index in numeric:
-            cell = cells[index] if index < len(cells) else ""
-            other_mark = "," if table.decimal == "." else "."
-            if not (is_number(cell) or is_missing(cell)) or other_mark in cell:
-                return BadRowError(
-                    path,
-                    number,
-                    f'column "{table.names[index]}" holds "{shown(cell)}" where a number belongs;'
-                    " leave the cell empty if there was no reading",
-                )
-    return LogError(path, "its numbers cannot be read; export the log again as plain CSV")
+    gathered, seen = _gathered(
+        sorted_chunks(log, table, numeric, text, found, tell), numeric, text, kept
+    )
+    if gathered.row_count == 0:
+        raise UnknownLayoutError(log.path, f"no whole row is left: {'; '.join(found.report())}")
+    columns = replace(
+        _columns(gathered),
+        skipped=found.report(),
+        skipped_count=found.skipped_count,
+        remarks=short_rows_remark(found.short_rows),
+    )
+    return _with_left_out(columns, seen, table)

@@ -44,7 +44,8 @@ class ClockMatch:
 
     `drift` is what the second clock loses against the first, in seconds per second; to be added as
     drift x (second clock - `middle_s`). None where the overlap is too short to tell it from
-    scatter. `correlation` is that of the best piece.
+    scatter. `correlation` is that of the best piece. `bumps` is the number of bumps that were
+    matched where these, not the whole motion, told the offset.
     """
 
     offset_s: Measured
@@ -52,6 +53,7 @@ class ClockMatch:
     middle_s: float
     correlation: float
     overlap_s: float
+    bumps: int = 0
 
     def on_first_clock(self, second_s: FloatArray) -> FloatArray:
         """Turn times of the second clock into times of the first [s], shape (n,)."""

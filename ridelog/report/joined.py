@@ -15,10 +15,16 @@ def match_remarks(match: ClockMatch) -> tuple[str, ...]:
     """
     offset = match.offset_s
     half_ms = 500 * (offset.high - offset.low)
-    remarks = [
-        f"the second clock is set {offset.value:+.4f} s (+-{half_ms:.1f} ms) by"
-        f" {match.overlap_s:.0f} s of common motion, correlation {match.correlation:.2f}"
-    ]
+    by = f"{match.overlap_s:.0f} s of common motion, correlation {match.correlation:.2f}"
+    if match.bumps:
+        by = f"{match.bumps} common bump{'s' if match.bumps > 1 else ''}"
+    remarks = [f"the second clock is set {offset.value:+.4f} s (+-{half_ms:.1f} ms) by {by}"]
+    if match.bumps:
+        remarks.append(
+            "bumps close together tell no drift: clocks of 100 parts per million are 6 ms apart"
+            " after a minute; bumps at both ends of the drive, or --same-motion, show it"
+        )
+        return tuple(remarks)
     if match.drift is None:
         remarks.append("no drift between the clocks can be seen; none was taken off")
     else:

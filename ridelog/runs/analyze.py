@@ -13,11 +13,14 @@ from ridelog.errors import LogError, SignalError
 from ridelog.estimate.drive import estimate_log
 from ridelog.estimate.result import AnalysisResult
 from ridelog.ingest.read import read_log
+from ridelog.ingest.table_chunks import TellShare
 from ridelog.recording import CORNERS_OF_AXLE, Source, Step
 from ridelog.runs.setup import RunSetup
 
 
-def analyze_log(log: Path, car: Car, setup: RunSetup | None = None) -> AnalysisResult:
+def analyze_log(
+    log: Path, car: Car, setup: RunSetup | None = None, tell: TellShare | None = None
+) -> AnalysisResult:
     """Read, mend and estimate one log.
 
     Parameters
@@ -28,6 +31,8 @@ def analyze_log(log: Path, car: Car, setup: RunSetup | None = None) -> AnalysisR
         The car it was driven with.
     setup : RunSetup, optional
         What was set for this run; its spring rates take the place of the car file's.
+    tell : callable, optional
+        Told the share read so far, 0 to 1.
 
     Raises
     ------
@@ -39,7 +44,7 @@ def analyze_log(log: Path, car: Car, setup: RunSetup | None = None) -> AnalysisR
     The estimators name theirs.
     """
     car = with_setup(car, setup)
-    return results_of(prepared_log(log, car), car)
+    return results_of(prepared_log(log, car, tell), car)
 
 
 def results_of(prepared: Prepared, car: Car) -> AnalysisResult:
@@ -69,7 +74,7 @@ def results_of(prepared: Prepared, car: Car) -> AnalysisResult:
     return estimate_log(recording, car, prepared.problems, notes)
 
 
-def prepared_log(log: Path, car: Car) -> Prepared:
+def prepared_log(log: Path, car: Car, tell: TellShare | None = None) -> Prepared:
     """Read one log and make it ready; the log's name goes into every complaint.
 
     Parameters
@@ -78,6 +83,8 @@ def prepared_log(log: Path, car: Car) -> Prepared:
         The log file.
     car : Car
         The car it was driven with.
+    tell : callable, optional
+        Told the share read so far, 0 to 1.
 
     Raises
     ------
@@ -85,7 +92,7 @@ def prepared_log(log: Path, car: Car) -> Prepared:
         The file cannot be read as a log, or holds too little to be made ready.
     """
     try:
-        raw = read_log(log, car.logger)
+        raw = read_log(log, car.logger, tell)
         prepared = prepare(raw, car)
     except SignalError as error:
         raise LogError(log, str(error)) from error

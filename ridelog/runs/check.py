@@ -11,6 +11,7 @@ from ridelog.condition.segments import log_kind
 from ridelog.condition.usable import usable_channels
 from ridelog.estimate.curves import StripCurve
 from ridelog.estimate.result import LogInfo
+from ridelog.ingest.table_chunks import TellShare
 from ridelog.recording import Recording, Step, channel_kind
 from ridelog.runs.abilities import CheckResult, abilities
 from ridelog.runs.analyze import prepared_log
@@ -21,7 +22,7 @@ STRIP_SLOTS = 240
 STRIP_UNITS = {"travel": ("mm", 1000.0), "acceleration": ("m/s2", 1.0), "speed": ("m/s", 1.0)}
 
 
-def check_log(log: Path, car: Car) -> CheckResult:
+def check_log(log: Path, car: Car, tell: TellShare | None = None) -> CheckResult:
     """Tell whether a log is fit to be analyzed and what it can tell.
 
     Parameters
@@ -30,6 +31,8 @@ def check_log(log: Path, car: Car) -> CheckResult:
         The log file.
     car : Car
         The car it was driven with.
+    tell : callable, optional
+        Told the share read so far, 0 to 1.
 
     Raises
     ------
@@ -40,7 +43,7 @@ def check_log(log: Path, car: Car) -> CheckResult:
     ----------
     The rules per problem code are those of `ridelog.condition`; nothing is decided here.
     """
-    prepared = prepared_log(log, car)
+    prepared = prepared_log(log, car, tell)
     recording = prepared.recording
     kind = log_kind(recording)
     usable = usable_channels(recording, prepared.problems)

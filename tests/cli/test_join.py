@@ -78,3 +78,29 @@ def test_two_loggers(tmp_path, monkeypatch, capsys):
     assert inside.sum() == pytest.approx(6000, abs=4)
     np.testing.assert_allclose(seen[inside], 1 + 0.02 * motion(ours[inside]), atol=0.03)
     assert "takes two logs" in call(capsys, 2, "a.csv", *words[2:])
+
+
+def test_two_loggers_by_a_shared_knock(tmp_path, monkeypatch, capsys):
+    """Three knocks on a standing car, felt by a card and a phone 5.25 s apart by their clocks."""
+    monkeypatch.chdir(tmp_path)
+    ours, theirs = np.arange(8000) / 200, 4 + np.arange(3000) / 100
+
+    def knocks(time_s):
+        since = time_s[:, None] - np.array([12.0, 15.3, 17.1])
+        ring = np.sin(2 * np.pi * 18 * since) * np.exp(-since.clip(0) / 0.05)
+        return np.where(since > 0, ring, 0).sum(axis=1)
+
+    rows = "".join(f"{t:.4f},{9.8 + 4 * k:.4f}\n" for t, k in zip(ours, knocks(ours), strict=True))
+    (tmp_path / "a.csv").write_text("time_s,body_fl_mps2\n" + rows)
+    felt = zip(theirs, knocks(theirs), strict=True)
+    rows = "".join(f"{1000 * (t - 5.25):.0f},{1 + 0.3 * k:.5f}\n" for t, k in felt)
+    (tmp_path / "b.csv").write_text("time_ms,seat_g\n" + rows)
+    words = ("a.csv", "b.csv", "--same-bump", "body_fl_mps2", "seat_g", "--out", "x.csv")
+    printed = call(capsys, 0, *words)
+    assert "by 3 common bumps" in printed
+    assert "tell no drift" in printed
+    offset, half_ms = re.search(r"is set ([+-]\d+\.\d+) s \(\+-(\d+\.\d) ms\)", printed).groups()
+    assert float(offset) == pytest.approx(5.25, abs=float(half_ms) / 1000)
+    assert float(half_ms) < 15
+    both = (*words[:5], "--same-motion", "body_fl_mps2", "seat_g", "--out", "y.csv")
+    assert "exclude each other" in call(capsys, 2, *both)
