@@ -124,7 +124,8 @@ def bench_fast(folder: Path, seconds: float) -> None:
 
 def bench_kill(folder: Path, seconds: float, count: int = 200) -> None:
     random = np.random.default_rng(SEED)
-    worst, wrong, unreadable = 0, 0, 0
+    lost_ms: list[int] = []
+    wrong = unreadable = 0
     for number in range(count):
         inner = folder / f"kill_{number}"
         inner.mkdir()
@@ -134,17 +135,21 @@ def bench_kill(folder: Path, seconds: float, count: int = 200) -> None:
             wait_until(lambda file=file: file.exists() and file.stat().st_size > 200)
             wait_until(lambda board=board: board.logger.sampling)
             time.sleep(float(random.uniform(0.02, 1.5)))
+            due = board.counts()["due"]  # what there was when the axe fell
             os.kill(process.pid, signal.SIGKILL)
-            due = board.counts()["due"]
             process.communicate()
         try:
-            worst = max(worst, due - read_log(file, Logger()).source.rows_read)
+            lost_ms.append(due - read_log(file, Logger()).source.rows_read)
             wrong += wrong_samples(file)
         except LogError:
             # Killed before the first sample was due a tenth of a second ago, there is none to read.
             unreadable += due > 100
-    words = f"at most {worst} ms lost, {wrong} samples wrong, {unreadable} files unreadable"
-    tell(f"{count} x kill -9", words)
+    late = sum(each > 100 for each in lost_ms)
+    tell(
+        f"{count} x kill -9",
+        f"lost: median {np.median(lost_ms):.0f} ms, at most {max(lost_ms)} ms, {late} times more"
+        f" than 100; {wrong} samples wrong, {unreadable} files unreadable",
+    )
 
 
 def bench_unplug(folder: Path, seconds: float, count: int = 100) -> None:

@@ -118,8 +118,8 @@ def test_killed_it_has_lost_a_tenth_of_a_second_at_most(board, file, after_s):
     process = start(board.link, file)
     wait_until(lambda: file.exists() and file.stat().st_size > 1000)
     time.sleep(after_s)
-    process.kill()
     sent = board.counts()["due"]
+    process.kill()
     process.communicate()
     received = counts_of(file).received
     assert sent - received <= 100
