@@ -7,7 +7,7 @@ import binascii
 import numpy as np
 import pytest
 from cobs import cobs
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ridelog.wire.decode import decode
@@ -16,6 +16,7 @@ from tests.record.logger_frames import MadeUpLogger, readings
 
 BODIES = st.lists(st.binary(min_size=1, max_size=LONGEST_CONTENT_BYTES - 2), max_size=30)
 JUNK = st.binary(max_size=40)
+UNHURRIED = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 def one_by_one(line: bytes) -> list[bytes]:
@@ -51,6 +52,7 @@ def bodies_of(line: bytes) -> list[bytes]:
     return [body for _, body in sorted(placed)]
 
 
+@UNHURRIED
 @given(BODIES)
 def test_what_is_framed_comes_back(bodies):
     decoded = decode(b"".join(map(frame, bodies)))
@@ -58,6 +60,7 @@ def test_what_is_framed_comes_back(bodies):
     assert (decoded.good_count, decoded.bad_count, decoded.rest_bytes) == (len(bodies), 0, 0)
 
 
+@UNHURRIED
 @given(BODIES, st.data())
 def test_any_damage_is_decoded_as_a_library_does(bodies, data):
     line = bytearray(b"".join(map(frame, bodies)))
@@ -68,6 +71,7 @@ def test_any_damage_is_decoded_as_a_library_does(bodies, data):
     assert bodies_of(bytes(line)) == one_by_one(bytes(line))
 
 
+@UNHURRIED
 @given(st.binary(max_size=2000))
 def test_any_bytes_at_all(line):
     decoded = decode(line)

@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ridelog.car.description import Logger
@@ -52,7 +52,7 @@ CHANGES = st.lists(
 ORDER = st.permutations(range(len(BODIES)))
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(CHANGES, st.one_of(st.just(list(range(len(BODIES)))), ORDER), st.binary(max_size=40))
 def test_any_frames_are_read_or_refused_in_one_line(changes, order, extra):
     odd = [bytearray(body) for body in BODIES]
