@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import IO, BinaryIO, cast
 
 from ridelog.errors import LogError
+from ridelog.ingest.other_kinds import TRIED, refuse_other_kind
 
 # Packed files can swell a thousandfold. 1 GiB of text is some five hours of thirteen channels at
 # 500 Hz; more is a mistake or a trap.
@@ -104,6 +105,7 @@ def _looked_at(path: Path, handle: BinaryIO, is_welcome: Callable[[bytes], bool]
     if not head.strip(b" \t\r\n\0\xef\xbb\xbf"):
         raise LogError(path, "is empty; record again, or check how it was copied")
     if not is_welcome(head):
+        refuse_other_kind(path, head)
         _refuse_binary(path, head)
     return OpenLog(path=path, handle=handle, head=head, size_bytes=size_bytes)
 
@@ -122,7 +124,7 @@ def _unpacked(path: Path, packed: BinaryIO) -> BinaryIO:
                 archive.open(_only_log(path, archive)) as member,
             ):
                 return _instead_of(packed, _bounded(path, member))
-    except (EOFError, OSError, zlib.error, zipfile.BadZipFile) as error:
+    except (EOFError, OSError, zlib.error, zipfile.BadZipFile, UnicodeDecodeError) as error:
         raise LogError(
             path, f"the packed file is damaged ({error}); copy or pack it again"
         ) from None
@@ -205,4 +207,4 @@ def _refuse_binary(path: Path, head: bytes) -> None:
     """Refuse files that are not text. Zero bytes alone are a torn card's, left to the row check."""
     strange = len(head) - len(head.translate(None, _CONTROL))
     if strange > 0.02 * len(head):
-        raise LogError(path, "is not a text file; export the log as CSV text")
+        raise LogError(path, f"is not a text file ({TRIED}); export the log as CSV text")

@@ -49,9 +49,13 @@ def open_table(path: Path, tell: TellShare | None = None) -> Iterator[OpenTable]
     elif mark.startswith(MDF_MARKS):
         yield read_mdf(path)
     else:
-        log = open_log(path, is_welcome=looks_like_frames)
+        log = open_log(path, is_welcome=_is_known_by_mark)
         with log.handle:
             yield read_frames(log) if looks_like_frames(log.head) else _text_table(log, tell)
+
+
+def _is_known_by_mark(head: bytes) -> bool:
+    return looks_like_frames(head) or looks_like_gpx(head)
 
 
 def _first_bytes(path: Path) -> bytes:

@@ -224,10 +224,19 @@ def _end_of_rows(log: OpenLog, table: TableFormat) -> int | None:
 
 
 def _is_whole(last: str, above: bytes, table: TableFormat) -> bool:
-    """Tell whether the last cell of a line without end is whole: filled like the one above it."""
+    """Tell whether the last cell of a line without end is whole.
+
+    It is if it is filled like the one above it, with as many decimals: "9.8" under "9.81" is cut.
+    """
     line = above.rstrip(b"\r\n").rpartition(b"\n")[2].decode(table.encoding, errors="replace")
-    filled = is_number((split(line, table.delimiter) or [""])[-1])
-    return is_number(last) if filled else True
+    above_it = (split(line, table.delimiter) or [""])[-1]
+    if not is_number(above_it):
+        return True
+    return is_number(last) and _decimals(last, table) >= _decimals(above_it, table)
+
+
+def _decimals(cell: str, table: TableFormat) -> int:
+    return len(cell.partition(table.decimal)[2])
 
 
 def _adds_up(log: OpenLog, table: TableFormat, row_count: int, end: int | None) -> bool:

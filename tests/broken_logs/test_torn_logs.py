@@ -28,16 +28,21 @@ def all_but(*lost: int) -> list[float]:
 
 
 @pytest.mark.parametrize(
-    "torn", ["0.080", "0.080,2", "0.080,20.0,", "0.080,20.0,-", "0.080,20.0,9."]
+    "torn",
+    ["0.080", "0.080,2", "0.080,20.0,", "0.080,20.0,-", "0.080,20.0,9.", "0.080,20.0,9.8"],
 )
 def test_a_torn_last_line_is_left_out_and_named(read, torn):
     raw = read(HEADER + "".join(rows()) + torn)
-    whole = torn.endswith("9.")  # cannot be told from a whole number
-    left_out = () if whole else ("line 42 left out: the last line looks cut off",)
-    assert raw.source.rows_skipped == left_out
-    assert raw.source.rows_skipped_count == len(left_out)
-    assert raw.source.rows_read == ROW_COUNT + whole
-    assert travel_mm(raw)[:ROW_COUNT] == all_but()
+    assert raw.source.rows_skipped == ("line 42 left out: the last line looks cut off",)
+    assert raw.source.rows_skipped_count == 1
+    assert raw.source.rows_read == ROW_COUNT
+    assert travel_mm(raw) == all_but()
+
+
+def test_a_whole_last_line_without_its_end_is_kept(read):
+    raw = read(HEADER + "".join(rows()).rstrip("\n"))
+    assert raw.source.rows_skipped == ()
+    assert travel_mm(raw) == all_but()
 
 
 def test_a_line_torn_in_the_middle_is_left_out_and_named(read):
@@ -207,7 +212,8 @@ def test_a_damaged_byte_in_an_unused_column_does_no_harm(read):
         (b"# nothing\n", "drive.csv: holds no rows, only remarks; record again"),
         (
             bytes(range(256)) * 40,
-            "drive.csv: is not a text file; export the log as CSV text",
+            "drive.csv: is not a text file (tried as text table, gzip, zip, Parquet, MDF 4, GPX,"
+            " NMEA and serial recording); export the log as CSV text",
         ),
         (
             b"\x1f\x8b\x08\x00broken",
