@@ -8,6 +8,7 @@ import numpy as np
 
 from ridelog.car.description import Car
 from ridelog.condition.segments import log_kind
+from ridelog.condition.unchecked import unchecked
 from ridelog.condition.usable import usable_channels
 from ridelog.estimate.curves import StripCurve
 from ridelog.estimate.result import LogInfo
@@ -62,7 +63,7 @@ def check_log(log: Path, car: Car, tell: TellShare | None = None) -> CheckResult
         ),
         can_tell=abilities(sound, kind),
         problems=prepared.problems,
-        notes=prepared.notes,
+        notes=(*prepared.notes, *unchecked(recording.channels)),
         strips=tuple(_strip(recording, name) for name in recording.channels),
     )
 
