@@ -23,7 +23,7 @@
 #define DEFAULT_RATE_HZ 500
 #endif
 
-/* 128: ADC clock of 125 kHz, full accuracy, 128 us a channel. 64: 250 kHz, 72 us, a little more noise. */
+/* 128: ADC clock of 125 kHz, full accuracy, 144 us a channel. 64: 250 kHz, 96 us, a little less exact. */
 #ifndef ADC_DIVIDER
 #define ADC_DIVIDER 128
 #endif

@@ -11,14 +11,15 @@
 #include "i2c_part.h"
 #include "spi_part.h"
 
-/* A conversion takes 13.5 ADC clocks; the rest is for the interrupt that takes it away and for the
- * input to settle after the switch. */
 enum {
-    SLOT_TICKS = ADC_DIVIDER / 4,      /* 16 ADC clocks */
+    /* 13.5 ADC clocks for the conversion, and 36 us or more for the interrupt that takes it away: the bytes
+     * of the SPI part and of the line may keep it waiting for 26 us. The input settles meanwhile. */
+    SLOT_TICKS = ADC_DIVIDER == 128 ? 36 : 24,
     /* The timer's flag rises as its count goes past the match; 2 ADC clocks later the input is held. */
     HOLD_US = TICK_US + 2 * ADC_DIVIDER / 16,
     /* Long enough for the digital parts as well: 310 us on I2C, 90 us on SPI. */
-    DIGITAL_SLOTS = I2C_COUNT ? 128 * 4 / ADC_DIVIDER : SPI_COUNT ? 128 * 1 / ADC_DIVIDER : 1,
+    DIGITAL_TICKS = I2C_COUNT ? 100 : SPI_COUNT ? 30 : 1,
+    DIGITAL_SLOTS = (DIGITAL_TICKS + SLOT_TICKS - 1) / SLOT_TICKS,
     SCAN_SLOTS = ANALOG_COUNT > DIGITAL_SLOTS ? ANALOG_COUNT : DIGITAL_SLOTS,
     SCAN_TICKS = SCAN_SLOTS * SLOT_TICKS,
 };

@@ -82,7 +82,7 @@ def test_values_are_the_drive_within_quantisation(recorded, drive):
     wave_s = np.arange(len(drive.columns[0])) / WAVE_RATE_HZ
     for place, pin in enumerate((0, 1, 2, 3, 6, 7)):
         # The drive begins with the first scan, the input is held 16 us and whole slots later.
-        held_s = ticks_s - ticks_s[0] + 16e-6 + place * 128e-6
+        held_s = ticks_s - ticks_s[0] + 16e-6 + place * 144e-6
         true = np.interp(held_s, wave_s, drive.columns[pin]) * 1024 / 5
         assert np.abs(readings[:, place] + 0.5 - true).max() < 0.51
     for place, column in ((6, 10), (9, 13)):

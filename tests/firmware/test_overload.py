@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tests.firmware.emulated import Ran, started
+from tests.firmware.emulated import SOURCE, Ran, started
 from tests.firmware.line_frames import DESCRIBE, SET_RATE, STOP, command
 
 
@@ -82,7 +82,45 @@ def test_a_bus_that_hangs_costs_no_sample(bench, waves):
 
 def test_the_supply_is_measured_between_samples(bench):
     for supply_v in (4.5, 5.2):
-        line = bench.run("--seconds", "2.5", "--supply", str(supply_v), commands=(started(),)).line
+        words = ("--seconds", "2.5", "--supply", str(supply_v))
+        ran = bench.run(*words, commands=(started(),), diary=True)
+        line = ran.line
         count_mv = 1000 * supply_v**2 / (1.1 * 1024)
         assert line.statuses[-1].supply_mv == pytest.approx(1000 * supply_v, abs=count_mv + 1)
         assert line.statuses[-1].missed == 0
+        measured_s, _ = ran.read_at(14)
+        assert np.sum(measured_s > 0.1) == 2  # once a second, sampling or not
+
+
+@pytest.mark.parametrize(("options", "rate_hz"), [("", 1050), ("-DADC_DIVIDER=64", 1500)])
+def test_the_fastest_rates_accepted_are_kept(bench, waves, options, rate_hz):
+    commands = (started(), (0.1, command(SET_RATE, rate_hz * 1000)), (1.1, command(STOP)))
+    ran = bench.run(
+        *("--seconds", "1.2", "--waves", str(waves[0])),
+        firmware=bench.firmware(options),
+        commands=commands,
+    )
+    status = ran.line.statuses[-1]
+    assert (status.missed, status.dropped, status.refused) == (0, 0, 0)
+    assert status.due == len(ran.line.of(0x11)) == pytest.approx(rate_hz + 25, abs=5)
+    assert ran.line.rates_hz[-1] == pytest.approx(rate_hz, rel=0.003)
+    assert accounts_for_every_sample(ran)
+    assert ran.summary["awake"] < 0.85
+    # A conversion not taken away before the next begins, 36 us later, costs the sample.
+    assert ran.summary["longest_wait_us"] < 32
+
+
+@pytest.mark.parametrize("options", ["", "-DADC_DIVIDER=64"])
+def test_few_pins_leave_the_digital_parts_their_time(bench, waves, options):
+    table = (SOURCE / "channel_table.h").read_text().splitlines(keepends=True)
+    few = "".join(line for line in table if not line.startswith("ANALOG(") or "A0" in line)
+    ran = bench.run(
+        *("--seconds", "1", "--waves", str(waves[0])),
+        firmware=bench.firmware(options, few),
+        commands=(started(),),
+    )
+    readings = np.array([values for _, _, values in ran.line.samples()])
+    assert readings.shape == (475, 5)
+    assert not np.any(readings == -32768)
+    assert np.all(np.ptp(readings, axis=0) > 100)
+    assert accounts_for_every_sample(ran)

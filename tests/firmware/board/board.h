@@ -54,6 +54,7 @@ void trace(int what, double time_s, int value); /* a reading was taken of this i
 
 void timer_setup(void);
 void converter_setup(void);
+extern avr_cycle_count_t converter_done_at;
 void converter_trigger(avr_cycle_count_t when); /* the timer's match B */
 void spi_setup(void);
 void i2c_setup(void);

@@ -8,6 +8,7 @@ static avr_int_vector_t *done;
 static bool busy, warm;
 static uint8_t input;
 static uint16_t result;
+avr_cycle_count_t converter_done_at;
 
 static avr_cycle_count_t hold(struct avr_t *a, avr_cycle_count_t when, void *param)
 {
@@ -21,6 +22,7 @@ static avr_cycle_count_t hold(struct avr_t *a, avr_cycle_count_t when, void *par
 static avr_cycle_count_t finish(struct avr_t *a, avr_cycle_count_t when, void *param)
 {
     busy = false;
+    converter_done_at = when;
     a->data[ADCL_] = (uint8_t)result;
     a->data[ADCH_] = result >> 8;
     a->data[ADCSRA_] &= ~ADSC;

@@ -26,7 +26,7 @@ static void silent(struct avr_t *a, const int level, const char *format, va_list
 
 static void sleep_on(avr_t *a, avr_cycle_count_t cycles) {} /* never in real time */
 
-static avr_cycle_count_t entered, longest;
+static avr_cycle_count_t entered, longest, longest_wait;
 static uint32_t longest_vector, inside;
 
 /* The data sheet's response time of an interrupt: four cycles, which the emulator leaves out. */
@@ -35,6 +35,8 @@ static void enter_or_leave(struct avr_irq_t *irq, uint32_t vector, void *param)
     if (vector) {
         entered = avr->cycle;
         inside = vector;
+        if (vector == 21 && avr->cycle - converter_done_at > longest_wait)
+            longest_wait = avr->cycle - converter_done_at;
         avr->cycle += 4;
         interrupts++;
     } else if (avr->cycle - entered > longest) {
@@ -197,9 +199,9 @@ int main(int count, char **words)
     eeprom(true);
     printf("{\"seconds\": %.6f, \"state\": %d, \"awake\": %.6f, \"interrupts\": %ld, "
            "\"stack_margin\": %d, \"overruns\": %ld, \"collisions\": %ld, \"resets\": %d, "
-           "\"longest_interrupt_us\": %.2f, \"longest_vector\": %u}\n",
+           "\"longest_interrupt_us\": %.2f, \"longest_vector\": %u, \"longest_wait_us\": %.2f}\n",
            now_s(), state, (double)awake / avr->cycle, interrupts,
            stack_margin((int)(firmware.datasize + firmware.bsssize)), serial_overruns,
-           spi_collisions, resets, longest / 16.0, longest_vector);
+           spi_collisions, resets, longest / 16.0, longest_vector, longest_wait / 16.0);
     return state == cpu_Crashed;
 }
