@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,9 +12,10 @@ from ridelog.condition.disagreement import shifted
 from ridelog.condition.fault_words import late_problem, scale_problem
 from ridelog.condition.force_fit import ForceFit, ForceSettings, fit_suspects
 from ridelog.condition.force_model import FORCE_CHANNELS, force_model
-from ridelog.condition.signals import Checked, Signals, siblings_of
+from ridelog.condition.signals import Checked, Signals, robust_spread, siblings_of
 from ridelog.condition.spectra import SpectraSettings, cross_spectra
-from ridelog.recording import Problem
+from ridelog.condition.stretches import widen
+from ridelog.recording import AXLE_OF_CORNER, TRAVEL_CHANNELS, Problem
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,13 +24,20 @@ class ForceLimits:
 
     It must lower the disagreement by `least_fall` and be off by `least_gain` or `least_delay_s`;
     where another suspect explains the log as well within `close`, both are named in the words.
+    Within `stop_margin_m` of a stop, or beyond `far_ratio` robust deviations where its gap is not
+    stated, and `stop_margin_s` around, nothing is judged; what is left is cut into windows of
+    `short_window_s`.
     """
 
-    least_fall_scale: float = 16.0
-    least_fall_late: float = 30.0
+    least_fall_scale: float = 10.0
+    least_fall_late: float = 10.0
     least_gain: float = 0.10
     least_delay_s: float = 0.005
     close: float = 1.5
+    stop_margin_m: float = 0.004
+    stop_margin_s: float = 0.15
+    far_ratio: float = 3.5
+    short_window_s: float = 2.0
 
 
 def judges_by_force(signals: Signals, trusted: Collection[str]) -> bool:
@@ -71,7 +79,10 @@ def check_force(
     """
     settings, limits = settings or ForceSettings(), limits or ForceLimits()
     band = SpectraSettings(low_hz=settings.low_hz, high_hz=settings.high_hz)
-    spectra = cross_spectra(signals, FORCE_CHANNELS, band)
+    apart = _away_from_stops(signals, car, limits)
+    if any(doubt.any() for doubt in apart.doubtful.values()):
+        band = replace(band, window_s=limits.short_window_s)
+    spectra = cross_spectra(apart, FORCE_CHANNELS, band)
     if spectra is None:
         return Checked(signals=signals)
     model = force_model(car, 2 * np.pi * spectra.frequency_hz)
@@ -84,6 +95,21 @@ def check_force(
         moved = shifted(values, signals.sample_rate_hz, delay_s)
         signals = signals.with_channel(problem.channel, moved)
     return Checked(signals=signals, problems=(problem,))
+
+
+def _away_from_stops(signals: Signals, car: Car, limits: ForceLimits) -> Signals:
+    """Leave out where a damper may touch a stop: that force is no spring's and no damper's."""
+    around = round(limits.stop_margin_s * signals.sample_rate_hz)
+    for name in TRAVEL_CHANNELS:
+        axle = car.axle(AXLE_OF_CORNER[name.removeprefix("travel_")])
+        travel = signals.channels[name]
+        usual = limits.far_ratio * robust_spread(travel[signals.believable(name)])
+        bump = usual if axle.bump_gap_m is None else axle.bump_gap_m - limits.stop_margin_m
+        droop = usual if axle.droop_gap_m is None else axle.droop_gap_m - limits.stop_margin_m
+        touched = (travel > bump) | (travel < -droop)
+        if touched.any():
+            signals = signals.with_doubt(name, widen(touched, around))
+    return signals
 
 
 def _called(
