@@ -95,16 +95,16 @@ def steady_blocks(
     bumps = single_bumps(
         np.concatenate(pairs), valid, sample_rate_hz=sample_rate_hz, settings=settings.bumps
     )
-    for block_s in (settings.block_s, settings.short_block_s):
+    long_enough_s = (settings.fewest_blocks + 1) * settings.block_s / 2
+    spoilt = bool(bumps.any()) and valid.sum() >= long_enough_s * sample_rate_hz
+    for block_s in (settings.block_s, settings.short_block_s) if spoilt else (settings.block_s,):
         spectra = _blocks(pairs, valid & ~bumps, sample_rate_hz, block_s, settings)
         keep = _even_level(spectra[0].rms, settings)
         if speed_m_per_s is not None:
             keep &= _even_speed(spectra[0], speed_m_per_s, sample_rate_hz, settings)
         if keep.sum() >= settings.fewest_blocks:
             return tuple(part.select(keep) for part in spectra)
-        if not bumps.any():
-            break
-    what = "steady driving without single bumps" if bumps.any() else "steady driving"
+    what = "steady driving without single bumps" if spoilt else "steady driving"
     needed = (settings.fewest_blocks + 1) * block_s / 2
     found = (int(keep.sum()) + 1) * block_s / 2 if keep.any() else 0.0
     raise NotEnoughDataError(what, needed=needed, found=found, unit="s")
