@@ -25,8 +25,8 @@ class SignatureSettings:
     one contact. end_s: the filters' own ends. least_probability: contacts below are not told.
 
     The weights are those of a logistic regression over 52 simulated cars with five unlike kinds of
-    stops. ``python -m tests.bench.train_contact_odds`` does the same on other cars; its weights find
-    2 (hubs) and 6 (body alone) in a hundred fewer contacts of the bench, as many of them true.
+    stops. ``python -m tests.bench.train_contact_odds`` does the same on other cars; its weights
+    find 2 (hubs) and 6 (body alone) in a hundred fewer contacts of the bench, as many of them true.
     Their order is that of the clues in `Jolt`, after a constant.
     """
 
