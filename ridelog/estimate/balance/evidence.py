@@ -21,7 +21,7 @@ from ridelog.recording import FloatArray
 def weigh_low_speed_shapes(
     fit: BalanceFit, car: Car, settings: BalanceSettings, *, one_side_may_be_tired: bool
 ) -> BalanceFit:
-    """Read the log with dampers straight at low speed, and widen by what a bent one would say.
+    """Read the log with dampers straight at low speed and bent there, and weigh the readings.
 
     Parameters
     ----------
@@ -37,14 +37,13 @@ def weigh_low_speed_shapes(
     Returns
     -------
     BalanceFit
-        The straight reading, with the covariance of the mixture about it.
+        Mean and covariance of the mixture of readings.
 
     Notes
     -----
     Dry friction and a damper that is soft until its bleed hole fills look much alike in a log: a
-    fit free to bend has several times the scatter. On simulated cars, bent ones included, the
-    straight reading is nearer the truth; its own interval is too narrow there, and the evidence
-    says when.
+    fit free to bend has several times the scatter, one held straight is off where the damper is
+    bent, and its interval too narrow. The evidence says which is which.
 
     References
     ----------
@@ -63,6 +62,7 @@ def weigh_low_speed_shapes(
             fit.layout,
             settings.prior,
             one_side_may_be_tired=one_side_may_be_tired,
+            parameters=fit.parameters,
             low_speed_steps=steps,
         )
         precision[channels, channels] += open_precision
@@ -77,7 +77,7 @@ def weigh_low_speed_shapes(
         covariances.append(np.linalg.inv(matrix))
     weight = np.exp(np.array(logs) - max(logs))
     weight /= weight.sum()
-    mean = means[0]
+    mean = weight @ np.array(means)
     spread = np.array(means) - mean
     covariance = np.tensordot(weight, np.array(covariances), axes=1)
     covariance += np.einsum("k,kp,kq->pq", weight, spread, spread)

@@ -26,9 +26,13 @@ from ridelog.estimate.balance.layout import (
 )
 from ridelog.estimate.balance.motion import MotionSettings, relative_motion
 from ridelog.estimate.balance.normal_equations import normal_equations
-from ridelog.estimate.balance.prior import PriorSettings, channel_precision, mechanical_prior
+from ridelog.estimate.balance.prior import (
+    PriorSettings,
+    channel_precision,
+    mechanical_prior,
+)
 from ridelog.estimate.balance.rows import BlockRows, block_rows
-from ridelog.estimate.balance.signals import CornerSignals, smooth_gate
+from ridelog.estimate.balance.signals import CornerSignals, lively, smooth_gate
 from ridelog.estimate.balance.transform import end_taper, make_transform
 from ridelog.recording import FloatArray
 
@@ -44,6 +48,9 @@ class BalanceSettings:
     clearance_s: float = 0.1
     ramp_s: float = 0.12
     noise_step_hz: float = 1.0
+    # Stretches this much quieter than the drive count for nothing: see `lively`.
+    quiet_ratio: float = 0.3
+    quiet_window_s: float = 1.0
     slow_limit_hz: float = 0.45  # offsets, tilt and braking, which holes in the gate smear upwards
     slow_acceleration_m_per_s2: float = 1.0
     basis: BasisSettings = field(default_factory=BasisSettings)
@@ -232,14 +239,24 @@ def friction_places(layout: Layout) -> npt.NDArray[np.intp]:
 
 
 def _linearise(
-    signals: CornerSignals, car: Car, calibration: Calibration, settings: BalanceSettings
+    signals: CornerSignals,
+    car: Car,
+    calibration: Calibration,
+    settings: BalanceSettings,
 ) -> BlockRows:
     """Motion, gate and columns of one stretch at the current calibration."""
     transform = make_transform(signals.sample_count, signals.sample_rate_hz)
     motion = relative_motion(signals, car, calibration, transform, settings.motion)
     taper = end_taper(signals.sample_count, signals.sample_rate_hz, settings.taper_s)
+    speed = motion.speed_m_per_s()
+    moving = lively(
+        speed,
+        signals.use,
+        round(settings.quiet_window_s * signals.sample_rate_hz),
+        settings.quiet_ratio,
+    )
     gate = smooth_gate(
-        signals.use & (taper > 0.999),
+        signals.use & moving & (taper > 0.999),
         signals.sample_rate_hz,
         clearance_s=settings.clearance_s,
         ramp_s=settings.ramp_s,

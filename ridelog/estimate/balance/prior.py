@@ -15,7 +15,7 @@ from ridelog.estimate.balance.layout import (
     TRAVEL_DELAY,
     Layout,
 )
-from ridelog.estimate.balance.quantities import SECANT_SPEED_M_PER_S
+from ridelog.estimate.balance.quantities import SECANT_SPEED_M_PER_S, secant_n_s_per_m
 from ridelog.recording import FloatArray
 
 
@@ -26,11 +26,15 @@ class PriorSettings:
     The stated spring rate serves as a scale only: it may be wrong by any factor below ten.
     """
 
-    slope_step_ratio: float = 0.035  # neighbouring pieces of a damper curve differ by little
+    # Relative to the damper's own slope: a soft damper's curve bends by as large a share as a hard
+    # one's. Neighbouring pieces differ by little.
+    slope_step_ratio: float = 0.1
     # Below the secant speed a curve may be straight, or bent by a bleed hole: the log decides.
-    # Bent is the rarer case and must earn its odds.
-    low_speed_step_ratios: tuple[float, ...] = (0.01, 0.1)
-    bent_log_odds: float = -2.0
+    # Bent is the rarer case.
+    low_speed_step_ratios: tuple[float, ...] = (0.02, 0.15)
+    bent_log_odds: float = -1.0
+    usual_damping_ratio: float = 0.3  # scale of the slopes before the log is read
+    least_damping_ratio: float = 0.03
     slope_ratio: float = 5.0
     spring_pair_ratio: float = 0.01  # a pair of springs from one maker
     damper_pair_ratio: float = 0.02  # a healthy pair of dampers
@@ -59,12 +63,37 @@ def critical_damping_n_s_per_m(axle: Axle) -> float:
     return float(2 * np.sqrt(wheel_rate * axle.sprung_mass_kg / 2) / axle.motion_ratio**2)
 
 
+def slope_scales_n_s_per_m(
+    car: Car, layout: Layout, settings: PriorSettings, parameters: FloatArray | None
+) -> FloatArray:
+    """Slope of each axle's dampers in bump and rebound, by which curves may bend, shape (2, 2).
+
+    Parameters
+    ----------
+    car : Car
+        Scales.
+    layout : Layout
+        Places of the parameters.
+    settings : PriorSettings
+        Damping ratio where nothing is known, and the least that is believed.
+    parameters : ndarray or None
+        Parameters found [mixed], shape (parameters,); None before the log is read.
+    """
+    critical = np.array([critical_damping_n_s_per_m(axle) for axle in (car.front, car.rear)])
+    if parameters is None:
+        return np.repeat(settings.usual_damping_ratio * critical[:, None], 2, axis=1)
+    secants = np.array([secant_n_s_per_m(parameters[None], layout, corner) for corner in range(4)])
+    by_axle = secants[..., 0].reshape(2, 2, 2).mean(axis=1)
+    return np.asarray(np.maximum(by_axle, settings.least_damping_ratio * critical[:, None]))
+
+
 def mechanical_prior(
     car: Car,
     layout: Layout,
     settings: PriorSettings,
     *,
     one_side_may_be_tired: bool,
+    parameters: FloatArray | None = None,
     low_speed_steps: tuple[float, float] | None = None,
 ) -> tuple[FloatArray, FloatArray]:
     """Precision matrix and precision times mean of all parameters.
@@ -79,14 +108,17 @@ def mechanical_prior(
         Standard deviations.
     one_side_may_be_tired : bool
         Whether left and right dampers may differ much.
+    parameters : ndarray, optional
+        Parameters found [mixed], shape (parameters,), for the scale of the dampers' slopes.
     low_speed_steps : tuple of float, optional
-        How much neighbouring pieces below the secant speed may differ, relative to critical
-        damping [-], front and rear; the straightest where None.
+        How much neighbouring pieces below the secant speed may differ, relative to the damper's
+        slope [-], front and rear; the straightest where None.
     """
     low_speed_steps = low_speed_steps or (settings.low_speed_step_ratios[0],) * 2
     nodes = np.array(layout.basis.node_speeds_m_per_s)
     rows: list[FloatArray] = []
     pair_ratio = settings.tired_pair_ratio if one_side_may_be_tired else settings.damper_pair_ratio
+    slopes = slope_scales_n_s_per_m(car, layout, settings, parameters)
     unit = np.eye(layout.count)
     for number, axle in enumerate((car.front, car.rear)):
         left, right = 2 * number, 2 * number + 1
@@ -95,12 +127,19 @@ def mechanical_prior(
         # A step belongs to the node at which its upper piece begins.
         low = nodes[1:] < SECANT_SPEED_M_PER_S - 1e-9
         steps = np.where(low, low_speed_steps[number], settings.slope_step_ratio)
-        spring_left, spring_right = unit[layout.spring(left)], unit[layout.spring(right)]
+        spring_left, spring_right = (
+            unit[layout.spring(left)],
+            unit[layout.spring(right)],
+        )
         rows.append((spring_left - spring_right) / (settings.spring_pair_ratio * stated))
         for corner in (left, right):
             rows.append(unit[layout.spring(corner)] / (10 * stated))
-            for side in (layout.bump(corner), layout.rebound(corner)):
-                rows.extend(np.diff(unit[side], axis=0) / (steps[:, None] * critical))
+            for side, slope in zip(
+                (layout.bump(corner), layout.rebound(corner)),
+                slopes[number],
+                strict=True,
+            ):
+                rows.extend(np.diff(unit[side], axis=0) / (steps[:, None] * slope))
                 rows.extend(unit[side] / (settings.slope_ratio * critical))
             rows.extend(unit[layout.friction(corner)] / settings.friction_n)
         pieces = unit[layout.pieces(left)] - unit[layout.pieces(right)]

@@ -8,6 +8,9 @@ import numpy as np
 
 from ridelog.recording import BoolArray, FloatArray
 
+# As lively as the quieter three quarters of a log are not: standing and jolts leave it alone.
+_LIVELY_SHARE = 0.75
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CornerSignals:
@@ -56,3 +59,34 @@ def smooth_gate(
     distance_s = np.minimum(to_next, to_last) / sample_rate_hz
     position = np.clip((distance_s - clearance_s) / ramp_s, 0.0, 1.0)
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * position))
+
+
+def lively(speed: FloatArray, use: BoolArray, window_count: int, quiet_ratio: float) -> BoolArray:
+    """Samples around which the dampers move, shape (n,).
+
+    Parameters
+    ----------
+    speed : ndarray
+        Damper speeds [m/s], shape (4, n).
+    use : ndarray of bool
+        Samples that count, shape (n,).
+    window_count : int
+        Samples over which the speed's power is averaged [count].
+    quiet_ratio : float
+        Share of the rms speed of the drive's lively parts below which the dampers stand [-].
+
+    Notes
+    -----
+    A damper held by friction tells nothing, and does harm: its speed is measured as noise, which
+    friction turns into tens of newtons.
+    """
+    power = np.mean(speed**2, axis=0)
+    window_count = min(window_count, power.shape[0])
+    summed = np.cumsum(np.concatenate([[0.0], power]))
+    starts = np.clip(
+        np.arange(power.shape[0]) - window_count // 2, 0, power.shape[0] - window_count
+    )
+    local = (summed[starts + window_count] - summed[starts]) / window_count
+    counted = local[use][:: max(1, window_count // 20)]
+    usual = float(np.quantile(counted, _LIVELY_SHARE)) if counted.size else 0.0
+    return np.asarray(local > quiet_ratio**2 * usual)
