@@ -28,13 +28,14 @@ class DoubtSettings:
 
     random_inflation: float = 1.1
     frequency_floor: Mapping[str, float]
-    damping_floor: float = 0.006
+    damping_floor: Mapping[str, float]
     force_floor: float = 0.004
     friction_floor_n: float = 0.5
 
 
 DEFAULT_DOUBT = DoubtSettings(
-    frequency_floor={"travel+body+hub": 0.001, "travel+body": 0.0015, "body+hub": 0.0015}
+    frequency_floor={"travel+body+hub": 0.001, "travel+body": 0.0015, "body+hub": 0.0015},
+    damping_floor={"travel+body+hub": 0.01, "travel+body": 0.02, "body+hub": 0.01},
 )
 
 

@@ -34,6 +34,9 @@ class MotionSettings:
     accelerometer_noise_m_per_s2_rthz: float = 0.003  # entry-level parts, common practice
     noise_band_hz: tuple[float, float] = (70.0, 120.0)
     integration_limit_hz: float = 0.35  # without travel: slower motion is drift
+    # Of the error expected of a speed from travel alone, the share that reversals of friction are
+    # blurred by. Found on simulated cars: more reads damping low and friction high.
+    travel_blur_share: float = 0.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -159,12 +162,13 @@ def relative_motion(
     fused, noise = _fuse(travel, inertial, car, transform, settings)
     expected = _expected_share(fused, noise, transform)
     speed_power = np.sum(expected * noise * (omega * limit) ** 2, axis=1)
+    blur_share = settings.travel_blur_share if inertial is None else 1.0
     scale = 2 / (transform.padded_count * np.sum(window**2))
     return RelativeMotion(
         transform=transform,
         travel=expected * fused * (limit if inertial is None else 1.0),
         body=body,
-        speed_noise_m_per_s=np.sqrt(speed_power * scale),
+        speed_noise_m_per_s=blur_share * np.sqrt(speed_power * scale),
         hub_share=expected * hub_share if hub_share is not None and travel is None else None,
         body_share=expected * body_share if body_share is not None and travel is None else None,
     )

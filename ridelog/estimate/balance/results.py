@@ -163,7 +163,7 @@ def _axle_estimates(
 ) -> dict[str, Estimate]:
     """Every quantity of an axle with its interval."""
     gains = gain_doubts(fit, car, number)
-    model = {"friction and damper model": doubt.damping_floor}
+    model = {"friction and damper model": doubt.damping_floor[fit.sensor_set]}
     frequency = {
         "model": doubt.frequency_floor[fit.sensor_set],
         "clock rate": car.tolerances.clock_rate,
