@@ -251,7 +251,7 @@ def _corner_forces(
                 float(value[index]),
                 float(deviation[index]),
                 {
-                    "damper model": doubt.force_floor * float(scale),
+                    "damper model": doubt.force_floor[fit.sensor_set] * float(scale),
                     "sprung mass and accelerometer gain": relative * abs(float(value[index])),
                 },
             ),
