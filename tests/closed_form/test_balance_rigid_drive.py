@@ -248,5 +248,6 @@ def test_first_order_doubt_agrees_with_monte_carlo(fitted):
 
     small = replace(fitted, covariance=1e4 * fitted.covariance)
     drawn = rng.multivariate_normal(small.parameters, small.covariance, 20_000, method="cholesky")
-    claimed = random_deviation(small, ratio, DEFAULT_DOUBT) / DEFAULT_DOUBT.random_inflation
+    inflation = DEFAULT_DOUBT.random_inflation[small.sensor_set]
+    claimed = random_deviation(small, ratio, DEFAULT_DOUBT) / inflation
     assert claimed == pytest.approx(ratio(drawn).std(), rel=0.05)
