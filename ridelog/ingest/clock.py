@@ -129,13 +129,19 @@ def read_clock(
     Raises
     ------
     ClockError
-        When the clock cannot be turned into seconds.
+        When the clock cannot be turned into seconds, or a channel is mapped to its text.
     """
     if clock.index is None:
         columns = opened.read(sorted(set(numeric)), [])
         readings: FloatArray = np.arange(columns.row_count, dtype=np.float64)
     elif clock.unit in WALL_CLOCK_UNITS or clock.index in opened.format.text_columns:
         indexes = [clock.index] if clock.date_index is None else [clock.date_index, clock.index]
+        for index in set(numeric) & set(indexes):
+            raise ClockError(
+                opened.path,
+                f'column "{opened.format.names[index]}" holds the clock\'s dates or times and'
+                " cannot be a channel as well; map the channel to another column",
+            )
         columns = opened.read(sorted(set(numeric)), indexes)
         texts = columns.texts[clock.index]
         if clock.date_index is not None:

@@ -22,6 +22,7 @@ from ridelog.wire.messages import (
     MarkFrame,
     StatusFrame,
 )
+from ridelog.wire.pack import HEAD
 from ridelog.wire.readings import sample_body_bytes, sample_heads
 from ridelog.wire.unpack import unpack
 
@@ -118,6 +119,9 @@ def sort_frames(decoded: Decoded) -> SortedFrames:
     not_described: dict[int, int] = {}
     misfits = misplaced = 0
     for group in decoded.of_kind(SAMPLE):
+        if len(group.bodies) < HEAD.size:
+            misfits += len(group.starts)
+            continue
         numbers = sample_heads(group).runs
         for number in np.flatnonzero(np.bincount(numbers)).tolist():
             of_run = numbers == number

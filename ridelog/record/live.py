@@ -19,6 +19,7 @@ from ridelog.wire.messages import (
     LoggerFrame,
     StatusFrame,
 )
+from ridelog.wire.pack import HEAD
 from ridelog.wire.readings import sample_body_bytes, sample_heads
 from ridelog.wire.unpack import unpack
 
@@ -78,7 +79,8 @@ class LiveState:
         self.bad_frames += decoded.bad_count
         self._hear(decoded)
         for group in decoded.of_kind(SAMPLE):
-            self._count(group, now_s)
+            if len(group.bodies) >= HEAD.size:
+                self._count(group, now_s)
         for timed in (self._windows, self._arrivals):
             while timed and timed[0][0] < now_s - WARN_OVER_S:
                 timed.popleft()

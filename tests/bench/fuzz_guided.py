@@ -3,8 +3,9 @@
 Run as ``python -m tests.bench.fuzz_guided [million] [seed]`` from the top of the tree (0.1 for a
 tenth of the inputs), or with a kind and a count for one kind alone. Needs atheris, which drives
 libFuzzer; it is no part of any extra. Each kind has a process of its own. Packed files are also
-damaged inside and packed again, for a checksum would stop everything else at the door. Prints one
-line per kind, and every failure once, with the file that causes it.
+damaged inside and packed again, and recordings inside their frames, for a checksum would stop
+everything else at the door. Prints one line per kind, and every failure once, with the file that
+causes it.
 """
 
 from __future__ import annotations
@@ -28,16 +29,18 @@ from typing import Any
 
 # Inputs of each kind in a million: what has most to read has most to get wrong.
 SHARES = {
-    "text": 250_000,
-    "packed": 150_000,
-    "parquet": 100_000,
-    "mdf": 4_000,
-    "gpx": 120_000,
-    "nmea": 80_000,
-    "car": 160_000,
-    "setup": 140_000,
+    "recording": 150_000,
+    "nmea": 90_000,
+    "mdf": 5_000,
+    "text": 205_000,
+    "gpx": 100_000,
+    "packed": 120_000,
+    "parquet": 80_000,
+    "car": 130_000,
+    "setup": 120_000,
 }
 LONGEST_BYTES = 6000
+LONGEST_BODY_BYTES = 251
 WORDS = (
     "time_s",
     "travel_fl_mm",
@@ -82,6 +85,17 @@ def inside_out(data: bytes, longest: int, mutate: Callable[[bytes, int], bytes])
     with zipfile.ZipFile(packed, "w") as archive:
         archive.writestr("drive.csv", mutate(inside, LONGEST_BYTES))
     return packed.getvalue()
+
+
+def reframed_inside(
+    data: bytes, longest: int, seed: int, mutate: Callable[[bytes, int], bytes]
+) -> bytes:
+    """Damage what a frame of a recording says two times in three, else the line itself."""
+    from tests.bench.fuzz_readers import reframed
+
+    if seed % 3 == 0:
+        return mutate(data, longest)
+    return reframed(data, seed // 3, lambda body: mutate(body, LONGEST_BODY_BYTES))[:longest]
 
 
 class AtOnce:
@@ -193,8 +207,9 @@ def one_kind(name: str, runs: int, seed: int, folder: Path) -> None:
     watch = Watch(kind, runs, folder)
     options = [f"-seed={seed}", f"-max_len={LONGEST_BYTES}", f"-dict={words}", "-verbosity=0"]
     how = {}
-    if name == "packed":
-        how["custom_mutator"] = lambda data, longest, salt: repacked(
+    inside = {"packed": repacked, "recording": reframed_inside}.get(name)
+    if inside:
+        how["custom_mutator"] = lambda data, longest, salt: inside(
             data, longest, salt, atheris.Mutate
         )
     warnings.simplefilter("error")

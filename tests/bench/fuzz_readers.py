@@ -1,12 +1,13 @@
 """Damage files at random and read them: a sound result or one clear line, nothing else.
 
 Run as ``python -m tests.bench.fuzz_readers [count] [seed]`` from the top of the tree. Every kind of
-file that ridelog reads takes its turn: text tables, packed ones, Parquet, MDF, GPX, NMEA, car and
-setup files. Logs are read with a mapping or without, or their columns guessed, as their bytes have
-it. A damaged file that brings forth an outcome not seen before is damaged again later, so that the
-search goes where the readers have not been; `fuzz_guided` does the same by the lines of code that
-run. Prints one line per kind: how many were read, how many refused, how many different outcomes,
-and every failure with the seed that makes it again.
+file that ridelog reads takes its turn: text tables, packed ones, Parquet, MDF, GPX, NMEA,
+recordings of a serial logger, car and setup files. Logs are read with a mapping or without, or
+their columns guessed, as their bytes have it. A damaged file that brings forth an outcome not seen
+before is damaged again later, so that the search goes where the readers have not been;
+`fuzz_guided` does the same by the lines of code that run. Prints one line per kind: how many were
+read, how many refused, how many different outcomes, and every failure with the seed that makes it
+again.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+from cobs import cobs
 
 from ridelog.car.description import ChannelMapping, Logger
 from ridelog.car.load import load_car
@@ -33,6 +35,9 @@ from ridelog.errors import RidelogError
 from ridelog.ingest.propose import propose
 from ridelog.ingest.read import read_log
 from ridelog.runs.load_setup import load_setup
+from ridelog.wire.framing import CRC_BYTES, LONGEST_CONTENT_BYTES, frame
+from ridelog.wire.pack import RECORDING_BODY
+from tests.record.logger_frames import MadeUpLogger, readings
 
 ROWS = "".join(f"{0.002 * i:.3f},{(-1) ** i * i / 7:.3f},{9.8 + i / 50:.2f}\n" for i in range(14))
 TEXT = "time_s,travel_fl_mm,body_fl_mps2\n" + ROWS
@@ -104,7 +109,7 @@ PIECES = (
 
 @dataclass(slots=True)
 class Kind:
-    """One kind of file: its corpus, how to read it, and what came of it.
+    """One kind of file: its corpus, how to read it, how to damage it, and what came of it.
 
     `one_in` makes a kind rarer that takes long to read.
     """
@@ -113,6 +118,7 @@ class Kind:
     corpus: list[bytes]
     read: Callable[[Path], object]
     one_in: int = 1
+    damage: Callable[[bytes, np.random.Generator], bytes] | None = None
     outcomes: Counter[str] = field(default_factory=Counter)
     failures: list[str] = field(default_factory=list)
 
@@ -166,9 +172,45 @@ def kinds(folder: Path) -> list[Kind]:
         Kind("mdf", [_mdf(folder)], lambda path: outcome(lambda: read_log(path, Logger())), 20),
         Kind("gpx", [(GPX + "</trkseg></trk></gpx>").encode()], read_somehow),
         Kind("nmea", [NMEA.encode() * 3], read_somehow),
+        Kind("recording", _recordings(), read_somehow, damage=damaged_frames),
         Kind("car", [CAR.encode()], lambda path: outcome(lambda: load_car(path))),
         Kind("setup", [SETUP.encode()], lambda path: outcome(lambda: load_setup(path, car))),
     ]
+
+
+def _recordings() -> list[bytes]:
+    """Recordings of a made-up logger: one started again, one with every kind of loss, one bare."""
+    logger = MadeUpLogger(scan_step_s=0.0002)
+    rows = readings(12, logger.channels)
+    first = logger.describe() + logger.status() + logger.samples(rows) + logger.status()
+    again = MadeUpLogger(run=43, travel_count=1)
+    logger.skip(3, missed=True)
+    logger.skip(2, dropped=True)
+    logger.skip(4)
+    lossy = logger.mark(1) + logger.samples(rows) + logger.status()
+    bare = again.describe() + again.samples(readings(12, again.channels)) + again.status()
+    begin = frame(RECORDING_BODY)
+    return [begin + first + lossy, begin + first + bare, bare]
+
+
+def damaged_frames(content: bytes, random: np.random.Generator) -> bytes:
+    """Damage the line one time in three, else what a frame says, with a sum that fits again."""
+    if random.integers(0, 3) == 0:
+        return damaged(content, random)
+    return reframed(content, int(random.integers(0, 1 << 30)), lambda body: damaged(body, random))
+
+
+def reframed(content: bytes, pick: int, change: Callable[[bytes], bytes]) -> bytes:
+    """Take one frame apart, change its body, and put it back whole."""
+    frames = content.split(b"\0")
+    which = pick % len(frames)
+    try:
+        body = cobs.decode(frames[which])[:-CRC_BYTES]
+    except cobs.DecodeError:
+        body = frames[which]
+    changed = change(body)[: LONGEST_CONTENT_BYTES - CRC_BYTES]
+    frames[which] = frame(changed)[:-1] if changed else b""
+    return b"\0".join(frames)
 
 
 def _written(path: Path, content: bytes) -> Path:
@@ -227,7 +269,9 @@ def fuzz(every: list[Kind], count: int, seed: int, folder: Path) -> None:
         if number // len(every) % kind.one_in:
             continue
         random = np.random.default_rng([seed, number])
-        content = damaged(kind.corpus[random.integers(0, len(kind.corpus))], random)
+        content = (kind.damage or damaged)(
+            kind.corpus[random.integers(0, len(kind.corpus))], random
+        )
         path = _written(folder / "damaged.bin", content)
         try:
             found = str(kind.read(path))

@@ -10,7 +10,7 @@ from tests.bench.fuzz_readers import Kind, fuzz, kinds, outcome, report
 
 def test_damaged_files_of_every_kind_give_a_result_or_one_line(tmp_path):
     every = kinds(tmp_path)
-    fuzz(every, 400, 20261125, tmp_path)
+    fuzz(every, 450, 20261125, tmp_path)
     assert [kind.name for kind in every if kind.failures] == [], report(every)
     assert {kind.outcomes.total() for kind in every} == {50, 3}  # 3 of those that take long
     assert all(len(kind.outcomes) > 3 for kind in every if kind.one_in == 1), report(every)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ridelog.car.description import ChannelMapping, Logger
 from ridelog.errors import ClockError
 
 STEPS = [0.0, 0.5, 1.0, 1.5]
@@ -68,3 +69,13 @@ def test_rows_at_many_rates_with_blank_cells(read):
 def test_what_is_no_time_is_said(read):
     with pytest.raises(ClockError, match='"yesterday" is neither a number nor a date and time'):
         read(log(["yesterday"] * 4))
+
+
+def test_a_channel_mapped_to_the_clocks_text_is_refused_in_one_line(read):
+    logger = Logger(channels={"cabin": ChannelMapping(column="2", unit="g")})
+    with pytest.raises(ClockError) as refused:
+        read("Date,Time,A0\n5/2/2026,11:59:00.0 PM,0\n5/2/2026,11:59:00.5 PM,1\n", logger)
+    assert str(refused.value).endswith(
+        'drive.csv: column "Time" holds the clock\'s dates or times and'
+        " cannot be a channel as well; map the channel to another column"
+    )

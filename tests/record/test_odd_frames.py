@@ -67,3 +67,17 @@ def test_any_frames_are_read_or_refused_in_one_line(changes, order, extra):
         path.write_bytes(line)
         for read in (lambda p: read_log(p, Logger()), propose, read_for_export):
             assert "\n" not in refusal_of(read, path)
+
+
+def test_samples_cut_within_their_head_are_told_and_do_not_stop_the_recorder(tmp_path):
+    logger = MadeUpLogger()
+    sound = logger.describe() + logger.samples(readings(12, logger.channels))
+    cut = b"".join(frame(bytes([0x11, *range(1, length)])) for length in range(1, 8))
+    path = tmp_path / "cut.rec"
+    path.write_bytes(sound + cut)
+    raw = read_log(path, Logger())
+    assert raw.source.rows_read == 12
+    assert any("7 samples do not fit" in remark for remark in raw.source.remarks), raw.source
+    live = LiveState()
+    live.feed(sound + cut, 0.0)
+    assert live.received == 12
