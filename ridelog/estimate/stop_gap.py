@@ -29,8 +29,9 @@ class StopGapSettings:
     of the spring beside it is none. edge_knots: a force that begins where the search does is a
     curved spring. coarse_step: every so many knots first. fine_within: then all near those not
     worse by more. interval_gain: rise of the misfit, over chance, at the ends of the interval.
-    least_half_width_m: a rubber stop has no sharp touch point. travel_gain_tolerance: one standard
-    deviation, a sensor calibrated with a caliper.
+    least_below_m, least_above_m: a stop has no sharp touch point, and foam begins so softly that it
+    is felt late, never early. travel_gain_tolerance: one standard deviation, a sensor calibrated
+    with a caliper.
     """
 
     least_gain: float = 60.0
@@ -40,7 +41,8 @@ class StopGapSettings:
     fine_within: float = 20.0
     sweeps: int = 6
     interval_gain: float = 12.0
-    least_half_width_m: float = 2.5e-3
+    least_below_m: float = 4e-3
+    least_above_m: float = 2.5e-3
     travel_gain_tolerance: float = 0.004
     windows: WindowSettings = field(default_factory=WindowSettings)
 
@@ -178,11 +180,13 @@ class _Search:
         ]
         low = min(float(inside.min()), value) if inside.size else value - step / 2
         high = max(float(inside.max()), value) if inside.size else value + step / 2
-        fixed = float(np.hypot(s.least_half_width_m, 1.96 * s.travel_gain_tolerance * value))
+        by_gain = 1.96 * s.travel_gain_tolerance * value
+        below, above = (float(np.hypot(m, by_gain)) for m in (s.least_below_m, s.least_above_m))
+        fixed = (below + above) / 2
         return Estimate(
             value=value * 1e3,
-            low=(value - float(np.hypot(value - low, fixed))) * 1e3,
-            high=(value + float(np.hypot(high - value, fixed))) * 1e3,
+            low=(value - float(np.hypot(value - low, below))) * 1e3,
+            high=(value + float(np.hypot(high - value, above))) * 1e3,
             random_half_width=(high - low) / 2 * 1e3,
             systematic_half_width=fixed * 1e3,
             largest_contributor=(

@@ -10,10 +10,11 @@ from ridelog.car.description import Axle, Car
 from ridelog.estimate.balance.basis import force_columns
 from ridelog.estimate.balance.clipped_hubs import cut_off
 from ridelog.estimate.balance.fit import BalanceFit
+from ridelog.estimate.balance.layout import BODY_DELAY
 from ridelog.estimate.balance.motion import correct, lowpass
 from ridelog.estimate.balance.rows import BlockRows, body_weights, corner_weights
 from ridelog.estimate.balance.signals import CornerSignals
-from ridelog.estimate.balance.transform import end_taper
+from ridelog.estimate.balance.transform import ComplexArray, end_taper
 from ridelog.estimate.owed_force import OwedForce
 from ridelog.recording import BoolArray, FloatArray
 
@@ -62,7 +63,7 @@ def _owed_force(fit: BalanceFit, block: BlockRows, part: CornerSignals, car: Car
     travel, speed = _sensor_motion(part.travel_m - median, fit, block)
     weights = corner_weights(car, fit.calibration.log_motion_ratio)
     sensors = body_weights(car, parameters[layout.dynamic_index], parameters[layout.roll_inertia])
-    owed = sensors @ motion.transform.inverse(motion.body)
+    owed = sensors @ motion.transform.inverse(_body_spectra(fit, block))
     for corner in range(4):
         curves = force_columns(
             speed[corner],
@@ -70,7 +71,10 @@ def _owed_force(fit: BalanceFit, block: BlockRows, part: CornerSignals, car: Car
             speed_noise_m_per_s=float(motion.speed_noise_m_per_s[corner]),
         )
         values = parameters[layout.corner(corner)]
-        force = values[0] * travel[corner] + values[1:] @ curves
+        between = values[1:] @ curves
+        # Curves are means over the interval behind each sample: half a sample late.
+        between[1:] = 0.5 * (between[1:] + between[:-1])
+        force = values[0] * travel[corner] + between
         owed -= weights[:, corner, None] * force
     for axle in range(2):
         side = travel[2 * axle] - travel[2 * axle + 1]
@@ -88,6 +92,15 @@ def _owed_force(fit: BalanceFit, block: BlockRows, part: CornerSignals, car: Car
         spring_rate_n_per_m=np.array([parameters[layout.corner(c)][0] for c in (0, 2)]),
         critical_damping_n_s_per_m=np.array([_critical_damping(a) for a in (car.front, car.rear)]),
     )
+
+
+def _body_spectra(fit: BalanceFit, block: BlockRows) -> ComplexArray:
+    """Body acceleration (4, f) with the delays found since the motion was worked out."""
+    spectra = block.motion.body.copy()
+    if BODY_DELAY not in fit.layout.groups:
+        return spectra
+    found_s = fit.parameters[fit.layout.group(BODY_DELAY)]
+    return correct(spectra, np.zeros(4), found_s, block.motion.transform)
 
 
 def _sensor_motion(
