@@ -151,6 +151,7 @@ def weighted_ramps(
     *,
     speed_noise_m_per_s: float,
     sample_count: int,
+    every: int = 1,
 ) -> Iterator[tuple[slice, FloatArray]]:
     """Curves of one corner as running sums, weighted: what `force_columns` holds, for a transform.
 
@@ -165,35 +166,42 @@ def weighted_ramps(
     speed_noise_m_per_s : float
         Standard deviation of the error of the speed [m/s].
     sample_count : int
-        Length of the rows [count], zeros behind the intervals.
+        Length of the record [count], zeros behind the intervals; divisible by `every`.
+    every : int
+        Intervals averaged into one value [count].
 
     Yields
     ------
     tuple
-        Which columns, and their rows, shape (columns, sample_count), good until the next step. A
-        piece is its ramp less the next one's: taken after a transform, that is cheaper.
+        Which columns, and their rows, shape (columns, sample_count / every), good until the next
+        step. A piece is its ramp less the next one's: taken after a transform, that is cheaper.
     """
     blur = speed_noise_m_per_s if speed_noise_m_per_s > _LEAST_BLUR_M_PER_S else 0.0
     count = settings.segment_count
     intervals = len(weight)
-    scaled = weight / speed_steps(speed_m_per_s)
-    rows = np.zeros((count, sample_count))
+    scaled = weight / (every * speed_steps(speed_m_per_s))
+    fine = np.zeros(sample_count)
+    rows = np.zeros((count, sample_count // every))
+
+    def put(row: FloatArray, integral: FloatArray) -> None:
+        np.subtract(integral[1:], integral[:-1], out=fine[:intervals])
+        fine[:intervals] *= scaled
+        row[:] = fine[::every]
+        for later in range(1, every):
+            row += fine[later::every]
+
     for side, sign in enumerate((1.0, -1.0)):
         signed = sign * speed_m_per_s
         fastest = float(signed.max())
         for row, node in zip(rows, settings.node_speeds_m_per_s, strict=True):
             if blur == 0.0 and node >= fastest:
-                row[:intervals] = 0.0
+                row[:] = 0.0
                 continue
-            integral = _ramp_integral(signed - node, blur)
-            np.subtract(integral[1:], integral[:-1], out=row[:intervals])
-            row[:intervals] *= scaled
+            put(row, _ramp_integral(signed - node, blur))
         yield slice(side * count, (side + 1) * count), rows
     widths = settings.friction_widths_m_per_s
     for row, width in zip(rows[: len(widths)], widths, strict=True):
-        integral = _sign_integral(speed_m_per_s, float(np.hypot(width, speed_noise_m_per_s)))
-        np.subtract(integral[1:], integral[:-1], out=row[:intervals])
-        row[:intervals] *= scaled
+        put(row, _sign_integral(speed_m_per_s, float(np.hypot(width, speed_noise_m_per_s))))
     yield slice(2 * count, settings.column_count), rows[: len(widths)]
 
 

@@ -41,9 +41,10 @@ class DriveSettings:
 
     stop_clearance_m: float = 0.001
     unknown_stop_share: float = 0.01  # outermost travel kept out while a gap is unknown
-    longest_stretch_s: float = 80.0
-    # Three minutes leave less doubt than the sensors do; more only takes time.
-    longest_total_s: float = 180.0
+    longest_stretch_s: float = 60.0
+    # Two lively minutes leave less doubt than the sensors do; more of a long log only takes time.
+    longest_whole_s: float = 200.0
+    lively_total_s: float = 120.0
     shortest_s: float = 12.0
     # Difference of left and right over their sum. On 48 healthy simulated axles never above 0.04,
     # nor above one standard deviation; 0.1 is a damper at four fifths of its partner.
@@ -220,8 +221,8 @@ def _stretches(
     count = int(np.ceil(recording.duration_s / drive.longest_stretch_s))
     length = recording.sample_count // count
     starts = [number * length for number in range(count)]
-    most = max(1, round(drive.longest_total_s * rate / length))
-    if count > most:
+    if recording.duration_s > drive.longest_whole_s:
+        most = max(1, round(drive.lively_total_s * rate / length))
         body = recording.channels[BODY_CHANNELS[0]]
         lively = [np.std(np.diff(body[start : start + length : 4])) for start in starts]
         starts = sorted(np.array(starts)[np.argsort(lively)[::-1][:most]].tolist())

@@ -157,16 +157,22 @@ def _take_slow(
     slow_force: FloatArray,
 ) -> None:
     """Take off what slow forces of a stretch could as well explain, in place."""
-    pairs = real_pairs(slow)
+    pairs, low = real_pairs(slow), slow.shape[1]
     for row in range(3):
-        both = np.tile(weight[row], 2)
+        both = np.tile(weight[row, :low], 2)
         whitened = pairs * (slow_force[row] * both)
-        columns = np.concatenate([design.row(row), design.target[None]]) * both
+        columns = _low_bins(np.concatenate([design.row(row), design.target[None]]), low) * both
         taken = taken_by_slow(whitened, columns.T)
         shared = taken[:, :-1] * design.shares[row]
         normal -= shared.T @ shared
         if row == 0:
             projected -= shared.T @ taken[:, -1]
+
+
+def _low_bins(pairs: FloatArray, low: int) -> FloatArray:
+    """Real and imaginary parts of the lowest bins of rows (rows, 2 f), shape (rows, 2 low)."""
+    bins = pairs.shape[1] // 2
+    return np.concatenate([pairs[:, :low], pairs[:, bins : bins + low]], axis=1)
 
 
 def _row_masses(car: Car) -> FloatArray:

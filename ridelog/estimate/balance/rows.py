@@ -15,6 +15,8 @@ from ridelog.recording import BoolArray, FloatArray
 
 # The taper of 1.5 s and what the filters smear from it.
 _END_MARGIN_S = 2.0
+# What curves hold above half of the thinned rate is no matter: means hide most of it.
+_LEAST_RATE_RATIO = 8.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -23,7 +25,7 @@ class BlockRows:
 
     `columns` (4, 1 + curves, f) are the spectra of travel and force curves of each corner, `body`
     (4, f) and `body_rate` (4, f) those of the body acceleration and of its derivative. `slow`
-    (k, f) are gated slow cosines, None where the gate has no holes.
+    (k, low bins) are gated slow cosines in the lowest bins, None where the gate has no holes.
     """
 
     motion: RelativeMotion
@@ -145,9 +147,11 @@ def block_rows(
     transform = motion.transform
     travel, speed = motion.travel_m(), motion.speed_m_per_s()
     omega = transform.angular_rad_per_s[band]
+    every = transform.thinning(_LEAST_RATE_RATIO * float(transform.frequency_hz[band.stop - 1]))
     half_sample = 0.5 / transform.sample_rate_hz
-    # Interval means are smoothed and half a sample late: undo both.
-    undo = np.exp(-1j * omega * half_sample) / np.sinc(omega * half_sample / np.pi)
+    # Means over `every` intervals are smoothed and half their length late: undo both.
+    half_mean = every * half_sample
+    undo = every * np.exp(-1j * omega * half_mean) / np.sinc(omega * half_mean / np.pi)
     columns = np.empty((4, 1 + basis.column_count, len(omega)), complex)
     columns[:, 0] = gated_band(travel, gate, transform, band)
     middle_gate = 0.5 * (gate[:-1] + gate[1:])
@@ -158,9 +162,10 @@ def block_rows(
             basis,
             speed_noise_m_per_s=float(motion.speed_noise_m_per_s[corner]),
             sample_count=transform.padded_count,
+            every=every,
         )
         for places, rows in ramps:
-            columns[corner, 1:][places] = transform.forward(rows)[:, band] * undo
+            columns[corner, 1:][places] = transform.forward(rows, every)[:, band] * undo
         for side in range(2):
             pieces = columns[corner, 1 + side * basis.segment_count :][: basis.segment_count]
             pieces[:-1] -= pieces[1:]

@@ -12,8 +12,10 @@ import numpy as np
 from ridelog.estimate.balance.transform import ComplexArray, Transform
 from ridelog.recording import FloatArray
 
-# What a gate with ramps of a tenth of a second holds above half of this rate is no matter.
-_LEAST_RATE_RATIO = 4.0
+# A gate with ramps of a tenth of a second lifts nothing that matters above this.
+_HIGHEST_SMEARED_HZ = 10.0
+# What such a gate holds above half of the thinned rate is no matter.
+_LEAST_RATE_RATIO = 8.0
 # Below this share of full weight a gate has a hole.
 _HOLE = 0.5
 
@@ -21,7 +23,7 @@ _HOLE = 0.5
 def slow_force_columns(
     gate: FloatArray, inside: slice, transform: Transform, band: slice, limit_hz: float
 ) -> ComplexArray | None:
-    """Spectra of gated slow cosines in the band, shape (cosines, f); None without holes.
+    """Spectra of gated slow cosines in the low bins of the band; None without holes.
 
     Parameters
     ----------
@@ -35,21 +37,26 @@ def slow_force_columns(
         Bins that count.
     limit_hz : float
         Highest frequency of the slow forces [Hz].
+
+    Returns
+    -------
+    ndarray or None
+        Shape (cosines, low bins): bins from the foot of the band to where a gate smears nothing.
     """
     if not np.any(gate[inside] < _HOLE):
         return None
     from scipy import fft
 
     count = int(2 * limit_hz * transform.sample_count / transform.sample_rate_hz) + 1
-    highest_hz = float(transform.frequency_hz[band.stop - 1])
-    every = transform.thinning(_LEAST_RATE_RATIO * highest_hz)
+    top = min(band.stop, transform.band(0.0, _HIGHEST_SMEARED_HZ).stop)
+    every = transform.thinning(_LEAST_RATE_RATIO * float(transform.frequency_hz[top - 1]))
     phase = np.pi * (np.arange(0, transform.sample_count, every) + 0.5) / transform.sample_count
     rows = np.empty((count, len(phase)))
     rows[0], twice = gate[::every], 2 * np.cos(phase)
     rows[1:2] = 0.5 * twice * rows[0]
     for k in range(2, count):  # cos k p = 2 cos p cos (k - 1) p - cos (k - 2) p
         rows[k] = twice * rows[k - 1] - rows[k - 2]
-    spectra = fft.rfft(rows, transform.padded_count // every)[:, band]
+    spectra = fft.rfft(rows, transform.padded_count // every)[:, band.start : top]
     return np.asarray(every * spectra)
 
 
@@ -87,21 +94,23 @@ def without_slow(
     residual : ndarray
         Spectra of what is unexplained [N], shape (rows, f).
     slow : ndarray
-        Spectra of slow forces of 1 N, shape (k, f).
+        Spectra of slow forces of 1 N in the lowest bins, shape (k, low bins).
     deviation : ndarray
         Standard deviation of the slow forces in each row [N], shape (rows,).
     noise_power : float
         Power of the rest in each bin [N2].
     """
-    pairs = real_pairs(slow)
-    gram, found = pairs @ pairs.T, pairs @ real_pairs(residual).T
+    pairs, low = real_pairs(slow), slow.shape[1]
+    gram, found = pairs @ pairs.T, pairs @ real_pairs(residual[:, :low]).T
     # Either part of a bin carries half of its power.
     relative = deviation**2 * 2 / noise_power
     share = [
         np.linalg.solve(np.eye(len(slow)) + ratio * gram, ratio * row)
         for ratio, row in zip(relative, found.T, strict=True)
     ]
-    return np.asarray(residual - np.array(share) @ slow)
+    left = residual.copy()
+    left[:, :low] -= np.array(share) @ slow
+    return left
 
 
 def real_pairs(spectra: ComplexArray) -> FloatArray:

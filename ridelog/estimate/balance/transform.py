@@ -13,6 +13,8 @@ ComplexArray = npt.NDArray[np.complex128]
 
 # Zeros behind the record, so that what a filter smears past one end does not wrap to the other.
 _PADDING_S = 3.0
+# Padded lengths are a multiple of this, so that records can be thinned.
+_DIVISOR = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -29,11 +31,11 @@ class Transform:
         """Angular frequencies, shape (f,)."""
         return 2 * np.pi * self.frequency_hz
 
-    def forward(self, signals: FloatArray) -> ComplexArray:
-        """Spectrum of signals (..., n), shape (..., f)."""
+    def forward(self, signals: FloatArray, every: int = 1) -> ComplexArray:
+        """Spectrum of signals (..., n) of which one sample in `every` is there, shape (..., f)."""
         from scipy import fft
 
-        return np.asarray(fft.rfft(signals, self.padded_count, axis=-1))
+        return np.asarray(fft.rfft(signals, self.padded_count // every, axis=-1))
 
     def inverse(self, spectra: ComplexArray) -> FloatArray:
         """Signals (..., n) of spectra (..., f)."""
@@ -65,7 +67,7 @@ def make_transform(sample_count: int, sample_rate_hz: float) -> Transform:
     from scipy.fft import next_fast_len
 
     wanted = sample_count + int(_PADDING_S * sample_rate_hz)
-    padded = int(next_fast_len(wanted, real=True))
+    padded = _DIVISOR * int(next_fast_len(-(-wanted // _DIVISOR), real=True))
     return Transform(
         sample_count=sample_count,
         padded_count=padded,
