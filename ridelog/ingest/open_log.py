@@ -20,6 +20,7 @@ from ridelog.ingest.other_kinds import TRIED, refuse_other_kind
 # Packed files can swell a thousandfold. 1 GiB of text is some five hours of thirteen channels at
 # 500 Hz; more is a mistake or a trap.
 LARGEST_UNPACKED_BYTES = 1 << 30
+_MOST_STRANGE = 0.02  # share of marks that no text holds
 _BLOCK_BYTES = 1 << 20
 _IN_MEMORY_BYTES = 1 << 26
 _HEAD_BYTES = 1 << 18
@@ -90,7 +91,7 @@ def _opened(path: Path, packed: io.BufferedReader, is_welcome: Callable[[bytes],
     """Unpack and look at the beginning."""
     handle = _unpacked(path, packed)
     try:
-        handle = _without_utf16(handle)
+        handle = _without_utf16(path, handle)
         return _looked_at(path, handle, is_welcome)
     except BaseException:
         handle.close()
@@ -171,7 +172,7 @@ def _bounded(path: Path, stream: IO[bytes] | gzip.GzipFile) -> BinaryIO:
     return unpacked
 
 
-def _without_utf16(handle: BinaryIO) -> BinaryIO:
+def _without_utf16(path: Path, handle: BinaryIO) -> BinaryIO:
     """Turn UTF-16 text into UTF-8; leave everything else as it is."""
     beginning = handle.read(512)
     handle.seek(0)
@@ -181,6 +182,9 @@ def _without_utf16(handle: BinaryIO) -> BinaryIO:
     text = io.TextIOWrapper(handle, encoding=encoding, errors="replace", newline="")
     plain = _scratch()
     while block := text.read(_BLOCK_BYTES):
+        if plain.tell() == 0 and _strange_share(block[:_HEAD_BYTES]) > _MOST_STRANGE:
+            plain.close()
+            raise _not_text(path)
         plain.write(block.encode())
     text.detach()
     handle.close()
@@ -206,5 +210,15 @@ def _unmarked_utf16(beginning: bytes) -> str | None:
 def _refuse_binary(path: Path, head: bytes) -> None:
     """Refuse files that are not text. Zero bytes alone are a torn card's, left to the row check."""
     strange = len(head) - len(head.translate(None, _CONTROL))
-    if strange > 0.02 * len(head):
-        raise LogError(path, f"is not a text file ({TRIED}); export the log as CSV text")
+    if strange > _MOST_STRANGE * len(head):
+        raise _not_text(path)
+
+
+def _strange_share(text: str) -> float:
+    """Share of marks that are in no text: damaged, unassigned or control marks."""
+    strange = sum(mark == "\ufffd" or not (mark.isprintable() or mark.isspace()) for mark in text)
+    return strange / len(text)
+
+
+def _not_text(path: Path) -> LogError:
+    return LogError(path, f"is not a text file ({TRIED}); export the log as CSV text")

@@ -18,6 +18,7 @@ from ridelog.ingest.cells import (
     shown,
     split,
 )
+from ridelog.ingest.other_kinds import TRIED
 from ridelog.units import QuantityError, check_unit
 
 DELIMITERS = (",", ";", "\t", "|", WHITESPACE)
@@ -245,4 +246,4 @@ def _no_rows(rows: Sequence[_Line]) -> str:
     """Word that there is nothing to read."""
     if not rows:
         return "holds no rows, only remarks; record again"
-    return f'holds no row of numbers; its last line reads "{shown(rows[-1].text)}"'
+    return f'holds no row of numbers ({TRIED}); its last line reads "{shown(rows[-1].text)}"'

@@ -14,7 +14,7 @@ from ridelog.ingest.needs_library import needs_library
 from ridelog.recording import FloatArray
 
 # What spreadsheets take for the beginning of a formula.
-_FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def safe_cell(cell: str) -> str:
@@ -23,12 +23,15 @@ def safe_cell(cell: str) -> str:
     Parameters
     ----------
     cell : str
-        What shall stand in the cell. Numbers stay as they are, signs and all.
+        What shall stand in the cell. Numbers stay as they are, signs and all; a line's end within
+        becomes a line feed, which is quoted when it is written.
 
     References
     ----------
-    OWASP Foundation, CSV Injection (community page): the marks and the apostrophe.
+    OWASP Foundation, CSV Injection (community page): the marks, full-width ones too, and the
+    apostrophe; from memory.
     """
+    cell = cell.replace("\r\n", "\n").replace("\r", "\n")  # the csv module leaves CR unquoted
     if not cell.startswith(_FORMULA_MARKS):
         return cell
     try:
@@ -80,9 +83,10 @@ def write_columns(path: Path, columns: Mapping[str, FloatArray]) -> None:
     """
     import pandas as pd
 
-    first, *_ = columns
-    table = pd.DataFrame({safe_cell(name): values for name, values in columns.items()}, copy=False)
-    table[safe_cell(first)] = np.char.mod("%.6f", columns[first])
+    time_s, *others = columns.values()
+    texts = np.char.mod("%.6f", time_s)
+    table = pd.DataFrame(dict(enumerate([texts, *others])), copy=False)
+    table.columns = pd.Index([safe_cell(name) for name in columns])
 
     def write(file: IO[Any]) -> None:
         table.to_csv(file, index=False, float_format="%.7g", lineterminator="\n")

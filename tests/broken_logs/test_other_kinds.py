@@ -67,7 +67,8 @@ KINDS = {
     "empty": (lambda _: b"", "is empty; record again"),
     "noise": (lambda _: NOISE, "is not a text file (tried as text table, gzip, zip, Parquet,"),
     "html": (lambda _: b"<!DOCTYPE html><p>404</p>", "is a page or XML, and no GPX track"),
-    "utf-16": (lambda _: "Dear diary\nfine\n".encode("utf-16"), "holds no row of numbers; its"),
+    "utf-16": (lambda _: "Dear diary\nfine\n".encode("utf-16"), "holds no row of numbers (tried"),
+    "utf-16 noise": (lambda _: b"\xff\xfe" + NOISE, "is not a text file (tried as text table,"),
     "half a mf4": (lambda _: b"MDF     4.10    " + bytes(500), "the MDF file is damaged"),
     "half a parquet": (lambda _: b"PAR1" + NOISE, "the Parquet file is damaged"),
 }

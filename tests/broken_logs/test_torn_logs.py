@@ -13,6 +13,8 @@ from ridelog.errors import BadRowError, UnknownLayoutError
 HEADER = "time_s,travel_fl_mm,body_fl_mps2\n"
 ROW_COUNT = 40
 
+TRIED = "tried as text table, gzip, zip, Parquet, MDF 4, GPX, NMEA and serial recording"
+
 
 def rows() -> list[str]:
     """Forty rows; travel counts the rows, so that a lost one shows."""
@@ -206,14 +208,13 @@ def test_a_damaged_byte_in_an_unused_column_does_no_harm(read):
         (b"\0" * 4096, "drive.csv: is empty; record again, or check how it was copied"),
         (
             HEADER.encode(),
-            "drive.csv: holds no row of numbers; its last line reads"
+            f"drive.csv: holds no row of numbers ({TRIED}); its last line reads"
             ' "time_s,travel_fl_mm,body_fl_mps2"',
         ),
         (b"# nothing\n", "drive.csv: holds no rows, only remarks; record again"),
         (
             bytes(range(256)) * 40,
-            "drive.csv: is not a text file (tried as text table, gzip, zip, Parquet, MDF 4, GPX,"
-            " NMEA and serial recording); export the log as CSV text",
+            f"drive.csv: is not a text file ({TRIED}); export the log as CSV text",
         ),
         (
             b"\x1f\x8b\x08\x00broken",
@@ -226,7 +227,8 @@ def test_a_damaged_byte_in_an_unused_column_does_no_harm(read):
         ),
         (
             b"Dear diary,\nthe car was fine today.\n",
-            'drive.csv: holds no row of numbers; its last line reads "the car was fine today."',
+            f"drive.csv: holds no row of numbers ({TRIED}); its last line reads"
+            ' "the car was fine today."',
         ),
     ],
     ids=["empty", "blank", "zeros", "header", "remarks", "binary", "gzip", "zip", "prose"],
