@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ridelog.recording import Problem, Recording
+import numpy as np
+
+from ridelog.recording import FloatArray, Problem, Recording
 
 # faults of the whole log, or of moments that the valid mask leaves out, condemn no channel
 _HARMLESS = ("gap", "clock", "slow")
+# A sensor at its limit for less of the time still tells the rest: results leave those moments out.
+_MOST_CLIPPED_SHARE = 0.01
 
 
 def usable_channels(recording: Recording, problems: Iterable[Problem]) -> frozenset[str]:
@@ -27,8 +31,19 @@ def usable_channels(recording: Recording, problems: Iterable[Problem]) -> frozen
     """
     spoilt: set[str] = set()
     for problem in problems:
+        if problem.code == "clipped" and _hardly_clipped(recording, problem.channel):
+            continue
         if not problem.mended and problem.code not in _HARMLESS:
             spoilt.update(problem.channels)
             if problem.channel is not None:
                 spoilt.add(problem.channel)
     return frozenset(recording.channels) - spoilt
+
+
+def _hardly_clipped(recording: Recording, name: str | None) -> bool:
+    values: FloatArray | None = recording.channels.get(name or "")
+    if values is None:
+        return False
+    near = 1e-6 * float(np.ptp(values))
+    at_limit = (values >= values.max() - near) | (values <= values.min() + near)
+    return bool(at_limit.mean() < _MOST_CLIPPED_SHARE)
