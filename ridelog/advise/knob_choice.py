@@ -119,7 +119,9 @@ def choose(
     rival = _likeliest(outlook, others, rule) if others.any() else now
     noisy = reading_sd >= rule.noisy_sd
     wanted = rule.stop_probability_noisy if noisy else rule.stop_probability
-    enough = min(wanted, rule.ceiling_share * _ceiling(lasting_sd, rule.window)) ** knobs
+    reachable = rule.ceiling_share * _ceiling(lasting_sd, rule.window)
+    # A reading so vague that nothing is likely ends nothing.
+    enough = max(min(wanted, reachable), rule.hopeless_probability) ** knobs
     resolution = 1.96 * reading_sd
     gain = float(outlook.miss[now] - outlook.miss[best])
     likely = bool(outlook.within[now] >= enough)

@@ -13,6 +13,12 @@ import numpy as np
 
 from ridelog.recording import FloatArray
 
+STEP_SHARE = 0.6
+"""Part of its log range that a stepped knob makes in its step."""
+
+STEP_WIDTH = 0.2
+"""Width of that step, of the full travel."""
+
 LEVEL_TAIL_FREEDOM = 3.0
 """Degrees of freedom of the t-distribution of soft ends: long tails, finite spread."""
 
@@ -34,19 +40,20 @@ class KnobPrior:
     soft_damping_ratio: float = 0.17
     level_slope: float = -0.55  # wide-range knobs start softer
     level_sd: float = 0.2  # scatter of the soft end, besides its long tails
-    level_tail: float = 0.35  # cars far from the usual must not pass for knobs of unusual range
+    level_tail: float = 0.5  # cars far from the usual must not pass for knobs of unusual range
     exponent_log_sd: float = 0.3
     dead_share_max: float = 0.3  # clicks without effect at either end
     wiggle_sd: float = 0.09  # smooth departure from every family
-    wiggle_length: float = 0.3  # of the full travel
+    wiggle_length: float = 0.2  # of the full travel
     click_sd: float = 0.03  # detents differ from one another
     cross_mean: float = 0.22  # the other knob of a two-knob damper, per full travel
     cross_sd: float = 0.18
-    weight_power: float = 0.45
+    weight_power: float = 0.35
     weight_linear: float = 0.20
     weight_inverse: float = 0.10
-    weight_dead: float = 0.15
-    weight_saturating: float = 0.10
+    weight_dead: float = 0.10
+    weight_saturating: float = 0.15
+    # The rest are stepped: a few clicks in the middle make most of the range.
     sheet: tuple[tuple[float, float], ...] = ()  # of a dyno: knob position, log damping ratio
     sheet_share: float = 0.9  # of the laws; the rest allow for other valving than the sheet's
     sheet_stretch_sd: float = 0.08  # of the sheet's log range
@@ -56,7 +63,7 @@ class KnobPrior:
 class LawParticles:
     """Draws from `KnobPrior`, each of shape (n,).
 
-    `family` indexes the five kinds of curve, `level` is the soft end's departure from the usual.
+    `family` indexes the six kinds of curve, `level` is the soft end's departure from the usual.
     `stretch` multiplies the sheet's logs about its soft end, 0 for laws of their own.
     """
 
@@ -104,7 +111,13 @@ def draw_particles(prior: KnobPrior) -> LawParticles:
     low = ndtr((prior.range_low - prior.range_mean) / prior.range_sd)
     high = ndtr((prior.range_high - prior.range_mean) / prior.range_sd)
     on_sheet = (unit[:, 3] < prior.sheet_share) & bool(prior.sheet)
-    weights = (prior.weight_power, prior.weight_linear, prior.weight_inverse, prior.weight_dead)
+    weights = (
+        prior.weight_power,
+        prior.weight_linear,
+        prior.weight_inverse,
+        prior.weight_dead,
+        prior.weight_saturating,
+    )
     return LawParticles(
         family=np.searchsorted(np.cumsum(weights), unit[:, 0]).astype(float),
         log_range=prior.range_mean + prior.range_sd * ndtri(low + unit[:, 1] * (high - low)),
@@ -158,7 +171,7 @@ def law_log_gain(
     References
     ----------
     Derived here: log c, c or 1/c proportional to a power of the knob; log c linear between dead
-    clicks; c approaching its stiff end exponentially.
+    clicks; c approaching its stiff end exponentially; log c rising faster in a step.
     """
     u = np.clip(knob, 0.0, 1.0)[None, :]
     log_range = particles.log_range[:, None]
@@ -167,6 +180,8 @@ def law_log_gain(
     gain = np.exp(log_range)
     live = 1 - particles.dead_soft[:, None] - particles.dead_stiff[:, None]
     saturating = (1 - np.exp(-3 * exponent * u)) / (1 - np.exp(-3 * exponent))
+    middle = 0.5 + (particles.dead_soft - particles.dead_stiff)[:, None]
+    step = np.clip(0.5 + (u - middle) / STEP_WIDTH, 0.0, 1.0)
     families = np.stack(
         [
             log_range * power,
@@ -174,6 +189,7 @@ def law_log_gain(
             -np.log1p(-(1 - 1 / gain) * power),
             log_range * np.clip((u - particles.dead_soft[:, None]) / live, 0.0, 1.0),
             np.log1p((gain - 1) * saturating),
+            log_range * (STEP_SHARE * step + (1 - STEP_SHARE) * u),
         ]
     )
     chosen: FloatArray = families[particles.family.astype(int), np.arange(len(gain))]

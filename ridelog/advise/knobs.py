@@ -15,6 +15,7 @@ from ridelog.advise.knob_odds import (
     probability_within,
     towards_target,
 )
+from ridelog.advise.knob_reach import expect_reach
 from ridelog.advise.readings import KnobHistory
 from ridelog.advise.result import KnobLaw
 from ridelog.estimate.result import Estimate
@@ -83,6 +84,7 @@ def advise_knob(
     settings = np.column_stack([clicks / history.last, np.zeros(len(clicks))])
     today = np.column_stack([np.array(history.now) / history.last, np.zeros(2)])
     belief = believe(history.readings, settings, today, prior=history.prior)
+    belief = expect_reach(belief, target)
     outlook = Outlook(
         within=probability_within(belief, target, rule.window),
         miss=expected_miss(belief, target),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ridelog.advise import knob_reach
 from ridelog.advise.knob_belief import KnobReading, Side, believe
 from ridelog.advise.knob_odds import (
     chance_within,
@@ -15,6 +16,7 @@ from ridelog.advise.knob_odds import (
     towards_target,
 )
 from ridelog.advise.knob_prior import KnobPrior, draw_particles, law_log_gain, level_mean
+from ridelog.advise.knob_reach import expect_reach
 
 CLICKS = 12
 GRID = np.arange(CLICKS + 1) / CLICKS
@@ -41,8 +43,8 @@ def moments(weight: np.ndarray, mean: np.ndarray, sd: np.ndarray) -> tuple[np.nd
 def test_particles_follow_the_prior() -> None:
     prior = KnobPrior(particle_count=4096)
     particles = draw_particles(prior)
-    share = np.bincount(particles.family.astype(int), minlength=5) / 4096
-    np.testing.assert_allclose(share, [0.45, 0.20, 0.10, 0.15, 0.10], atol=0.01)
+    share = np.bincount(particles.family.astype(int), minlength=6) / 4096
+    np.testing.assert_allclose(share, [0.35, 0.20, 0.10, 0.10, 0.15, 0.10], atol=0.01)
     # Truncated normal distribution: mean and sd by numerical integration on a fine grid.
     grid = np.linspace(prior.range_low, prior.range_high, 20001)
     density = np.exp(-0.5 * ((grid - prior.range_mean) / prior.range_sd) ** 2)
@@ -72,6 +74,46 @@ def test_half_way_values_of_the_laws_by_hand() -> None:
         chosen = family == index
         assert chosen.sum() > 10
         np.testing.assert_allclose(np.exp(half[chosen]), expected[chosen], rtol=1e-6)
+
+
+def test_stepped_knobs_make_most_of_their_range_within_a_fifth_of_the_travel() -> None:
+    particles = draw_particles(KnobPrior())
+    stepped = particles.family == 5
+    steepest = np.diff(law_log_gain(particles, np.linspace(0, 1, 101))[stepped], axis=1)
+    most = np.convolve(steepest.mean(0), np.ones(20)).max() / particles.log_range[stepped].mean()
+    each = [np.convolve(rise, np.ones(20)).max() for rise in steepest]
+    # 60 % in the step and a fifth of the other 40 % beside it: 68 %.
+    np.testing.assert_allclose(each / particles.log_range[stepped], 0.68, atol=0.02)
+    assert most < 0.68  # the steps lie in different places
+
+
+def test_a_target_in_reach_favours_the_knobs_that_reach_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Against counting: knobs from the belief, targets evenly from what each of them reaches."""
+    belief = believe((reading(9, 0.30, sd=0.005, bias_sd=0.005),), SETTINGS)
+    target, width = 0.50, 0.02
+    unsure = expect_reach(belief, target)
+    monkeypatch.setattr(knob_reach, "REACHABLE_SHARE", 1.0)
+    monkeypatch.setattr(knob_reach, "REACH_MARGIN", 0.0)
+    sure = expect_reach(belief, target)
+    rng = np.random.default_rng(6)
+    pick = rng.choice(len(belief.weight), p=belief.weight, size=400_000)
+    soft, stiff = (
+        belief.mean[pick, end] + belief.sd[end] * rng.standard_normal(len(pick)) for end in (0, -1)
+    )
+    wanted = rng.uniform(soft, np.maximum(stiff, soft + 1e-3))
+    hits = np.abs(wanted - np.log(target)) < width
+    counted = float(belief.mean[pick[hits], -1].mean())
+    before, half, after = (float(b.weight @ b.mean[:, -1]) for b in (belief, unsure, sure))
+    assert after == pytest.approx(counted, abs=0.02)
+    assert before + 0.05 < half < after  # one owner in ten wants what no knob was made for
+
+
+def test_a_target_out_of_reach_leaves_the_belief_alone() -> None:
+    belief = believe((reading(0, 0.30), reading(12, 0.36)), SETTINGS)
+    weighed = expect_reach(belief, 0.90)
+    np.testing.assert_allclose(weighed.weight, belief.weight, rtol=1e-3)
 
 
 def test_posterior_agrees_with_brute_force() -> None:

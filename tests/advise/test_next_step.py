@@ -276,12 +276,12 @@ def test_needs_a_run() -> None:
 
 
 def test_a_reading_wider_than_a_click_is_not_proven() -> None:
-    """Thirty clicks of some 5 %, known to 15 %: says so, and which drives would settle it."""
+    """Thirty clicks of some 4 %, known to 10 %: says so, and which drives would settle it."""
     fine = builders.axle(clicks=30)
-    wide = builders.axle_result(0.34, relative_half_width=0.15)
+    wide = builders.axle_result(0.34, relative_half_width=0.10)
     front = advise(builders.car(fine, fine), [builders.run("a.csv", 14, wide)]).axles["front"]
     said = next(reason for reason in front.reasons if reason.startswith("Not proven"))
-    assert "known to +-15 %, a click here does about" in said
+    assert "known to +-10 %, a click here does about" in said
     assert "drives of 3 minutes at each, on the same stretch" in said
     sharp = builders.axle_result(0.34, relative_half_width=0.02)
     other = advise(builders.car(), [builders.run("a.csv", 9, sharp)]).axles["front"]
