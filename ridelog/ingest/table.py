@@ -147,7 +147,8 @@ def _kept_chunks(
     text: Sequence[int],
 ) -> tuple[int, int] | None:
     """Which chunks to keep of a log that would not fit; None for all."""
-    most = most_rows(len(numeric) + len(text))
+    cells = len(numeric) + len(text)
+    most = most_rows(cells) if cells else None
     begun = log.head[table.data_offset :]
     lines = begun.count(b"\n")
     if most is None or lines == 0:
@@ -274,7 +275,8 @@ def _read_sorted(
         sorted_chunks(log, table, numeric, text, found, tell), numeric, text, kept
     )
     if gathered.row_count == 0:
-        raise UnknownLayoutError(log.path, f"no whole row is left: {'; '.join(found.report())}")
+        reasons = "; ".join(found.report()) or "its lines hold no numbers"
+        raise UnknownLayoutError(log.path, f"no whole row is left: {reasons}")
     columns = replace(
         _columns(gathered),
         skipped=found.report(),

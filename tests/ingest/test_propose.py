@@ -165,3 +165,10 @@ def test_a_measured_log_of_a_box_that_points_down():
     each = guess(found, "acc_down")
     assert (each.channel, each.unit, each.sign) == ("cabin", "m/s^2", -1)
     assert not each.sure
+
+
+def test_a_table_of_a_clock_alone_is_no_crash(tmp_path):
+    path = tmp_path / "torn.csv"
+    path.write_text("time_s,travel_fl_mm,body_fl_mps2\n0.00")
+    found = propose(path)
+    assert found.columns == ()
