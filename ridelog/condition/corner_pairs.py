@@ -79,3 +79,10 @@ def settled_exchange(signals: Signals, problem: Problem, trusted: Collection[str
     if not sure:
         text = f"{text}; it could be left and right of the other axle as well, check both"
     return Problem(code="swapped", channels=pair, text=text, mended=True)
+
+
+def with_exchanged(signals: Signals, pair: tuple[str, ...]) -> Signals:
+    """Return signals with two channels put in each other's place."""
+    first, second = pair
+    values = signals.channels[first]
+    return signals.with_channel(first, signals.channels[second]).with_channel(second, values)

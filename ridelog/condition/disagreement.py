@@ -9,7 +9,7 @@ import numpy as np
 from scipy import fft
 
 from ridelog.car.description import Car
-from ridelog.condition.corner_pairs import settled_exchange
+from ridelog.condition.corner_pairs import settled_exchange, with_exchanged
 from ridelog.condition.fault_words import CLOSE_RUNNER_UP, fault_problem, leftover_notes
 from ridelog.condition.identity import COLUMNS, identity_rows
 from ridelog.condition.signals import KINDS, Checked, Signals
@@ -113,11 +113,8 @@ def shifted(values: FloatArray, rate_hz: float, delay_s: float) -> FloatArray:
 
 def _mended(signals: Signals, verdict: Verdict) -> Signals:
     fault = verdict.fit.fault
-    name = verdict.names[0]
-    values = signals.channels[name]
     if fault.code == "swapped":
-        other = verdict.names[1]
-        return signals.with_channel(name, signals.channels[other]).with_channel(other, values)
+        return with_exchanged(signals, verdict.names)
     for each in verdict.names:
         wrong = signals.channels[each]
         if fault.code == "sign":

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 
-from ridelog.condition.force_model import FORCE_CHANNELS, ForceModel
+from ridelog.condition.force_model import ForceModel
+from ridelog.condition.signals import kind_of
 from ridelog.condition.spectra import ComplexArray, CrossSpectra
-from ridelog.condition.witness import Fault
-from ridelog.recording import FloatArray
+from ridelog.condition.witness import Fault, put_right
+from ridelog.recording import BODY_CHANNELS, FloatArray
 
-_COUNT = len(FORCE_CHANNELS)
+_COUNT = 8  # channels
 _NONE = Fault(code="none")
 
 
@@ -20,17 +22,19 @@ class ForceSettings:
     """What sound sensors may do and how the fit goes.
 
     Below `low_hz` cornering and braking move the body, above `high_hz` it twists. One standard
-    deviation: `travel_gain`, `body_gain`, `delay_s` of one channel, `common_delay_s` of a kind;
-    `free_gain` and `free_delay_s` of a channel under suspicion. What is left over is averaged over
+    deviation: `travel_gain`, `acceleration_gain`, `delay_s` of one channel, `common_delay_s` of a
+    kind; `common_hub_gain`: dampers that bend and rub read as hubs that all read low; `free_gain`
+    and `free_delay_s` of a channel under suspicion. What is left over is averaged over
     `smooth_bins` frequencies, plus `term` of what was added up: no sensor is better than that.
     Half-overlapping windows count `window_share` each. Most suspects are told from one step of the
-    fit; `finalists` get `passes`.
+    fit; `finalists` get `passes`. Exchanges get `rough_passes` first.
     """
 
     low_hz: float = 0.8
     high_hz: float = 10.0
     travel_gain: float = 0.005
-    body_gain: float = 0.015
+    acceleration_gain: float = 0.015
+    common_hub_gain: float = 0.06
     delay_s: float = 0.0008
     common_delay_s: float = 0.003
     free_gain: float = 1.0
@@ -38,6 +42,7 @@ class ForceSettings:
     term: float = 0.02
     smooth_bins: int = 5
     window_share: float = 0.6
+    rough_passes: int = 3
     first_passes: int = 10
     passes: int = 5
     finalists: int = 4
@@ -48,7 +53,7 @@ class ForceFit:
     """A fit under one fault: `disagreement` is minus its log likelihood (and that of its priors).
 
     `gain` (true over recorded) and `delay_s` (positive: recorded late) hold every channel's
-    correction, in the order of `FORCE_CHANNELS`; `state` all unknowns.
+    correction, in the order of the model's names; `state` all unknowns.
     """
 
     fault: Fault
@@ -83,7 +88,7 @@ def fit_suspects(
     Parameters
     ----------
     spectra : CrossSpectra
-        Cross-spectra [(m/s2)^2/Hz] of `FORCE_CHANNELS`.
+        Cross-spectra [(m/s2)^2/Hz] of the model's channels.
     model : ForceModel
         Rows at the same frequencies.
 
@@ -99,12 +104,62 @@ def fit_suspects(
     """
     start = np.concatenate([model.start, np.zeros(2 * _COUNT)])
     none = _fit(spectra, model, _NONE, start, settings.first_passes, settings)
-    suspects = [Fault(code=c, names=(n,)) for n in FORCE_CHANNELS for c in ("scale", "late")]
+    suspects = [Fault(code=c, names=(n,)) for n in model.names for c in ("scale", "late")]
     foreseen = _foreseen(spectra, model, none, suspects, settings)
     order = np.argsort(foreseen)[: settings.finalists]
     fits = [_fit(spectra, model, suspects[i], none.state, settings.passes, settings) for i in order]
     none = _fit(spectra, model, _NONE, none.state, settings.passes, settings)
     return none, tuple(sorted(fits, key=lambda fit: fit.disagreement))
+
+
+def fit_exchanged(
+    spectra: CrossSpectra, model: ForceModel, none: ForceFit, settings: ForceSettings
+) -> tuple[ForceFit, ...]:
+    """Fit with two body sensors exchanged, likeliest first; only what beats `none`.
+
+    Parameters
+    ----------
+    spectra : CrossSpectra
+        Cross-spectra [(m/s2)^2/Hz] of the model's channels.
+    model : ForceModel
+        Rows at the same frequencies.
+    none : ForceFit
+        The fit without a fault.
+
+    Notes
+    -----
+    Hubs and travel are not tried: their sums with the body's grow where they are exchanged, and
+    what is left over is counted relative to these.
+
+    References
+    ----------
+    Derived here; see `fit_suspects`.
+    """
+    start = np.concatenate([model.start, np.zeros(2 * _COUNT)])
+    tried = [Fault(code="swapped", names=pair) for pair in combinations(BODY_CHANNELS, 2)]
+    rough = [
+        _fit_put_back(spectra, model, fault, start, settings.rough_passes, settings)
+        for fault in tried
+    ]
+    fits = [
+        _fit_put_back(spectra, model, fit.fault, fit.state, settings.first_passes, settings)
+        for fit in rough
+        if fit.disagreement < none.disagreement
+    ]
+    return tuple(sorted(fits, key=lambda fit: fit.disagreement))
+
+
+def _fit_put_back(
+    spectra: CrossSpectra,
+    model: ForceModel,
+    fault: Fault,
+    state: FloatArray,
+    passes: int,
+    settings: ForceSettings,
+) -> ForceFit:
+    density = put_right(spectra.density, spectra.names, fault)
+    fit = _fit(replace(spectra, density=density), model, _NONE, state, passes, settings)
+    return replace(fit, fault=fault)
 
 
 def _foreseen(
@@ -157,11 +212,14 @@ def _offset(model: ForceModel, state: FloatArray) -> FloatArray:
 
 def _precision(model: ForceModel, fault: Fault, settings: ForceSettings) -> FloatArray:
     """Prior precision of all unknowns: factors, log gains, delays."""
-    travel = np.arange(_COUNT) < _COUNT // 2
-    gain_sd = np.where(travel, settings.travel_gain, settings.body_gain)
-    covariance = (travel[:, None] == travel) * settings.common_delay_s**2
+    kinds = np.array([kind_of(name) for name in model.names])
+    is_travel = kinds == "travel"
+    gain_sd = np.where(is_travel, settings.travel_gain, settings.acceleration_gain)
+    alike = kinds[:, None] == kinds
+    shared = settings.common_hub_gain**2 * (alike & (kinds == "hub"))
+    covariance = alike * settings.common_delay_s**2
     covariance = covariance + np.eye(_COUNT) * settings.delay_s**2
-    for index in (FORCE_CHANNELS.index(name) for name in fault.names):
+    for index in (model.names.index(name) for name in fault.names):
         if fault.code == "scale":
             gain_sd[index] = settings.free_gain
         else:
@@ -170,7 +228,7 @@ def _precision(model: ForceModel, fault: Fault, settings: ForceSettings) -> Floa
     size = factors + 2 * _COUNT
     precision = np.zeros((size, size))
     precision[:factors, :factors] = model.precision
-    precision[factors:-_COUNT, factors:-_COUNT] = np.diag(gain_sd**-2.0)
+    precision[factors:-_COUNT, factors:-_COUNT] = np.linalg.inv(shared + np.diag(gain_sd**2))
     precision[-_COUNT:, -_COUNT:] = np.linalg.inv(covariance)
     return precision
 

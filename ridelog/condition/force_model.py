@@ -1,10 +1,11 @@
 """What springs and dampers do to the body, as sums of channels with unknown factors that vanish.
 
-Where travel and body are logged and hubs are not, no kinematic identity binds them. But the body's
-acceleration is what springs and dampers make of travel, whatever the road: at every frequency a
-corner's force is travel times (rate + i omega damping + i friction), and heave, pitch and roll of
-the body answer to the forces' sums. A gain error shows as a spring unlike its partner on the axle,
-a delay as a rate that changes with the frequency squared.
+Where travel or hubs are missing, no kinematic identity binds the rest. But the body's acceleration
+is what springs and dampers make of travel, whatever the road: at every frequency a corner's force
+is travel times (rate + i omega damping + i friction), and heave, pitch and roll of the body answer
+to the forces' sums. A gain error shows as a spring unlike its partner on the axle, a delay as a
+rate that changes with the frequency squared. Without travel sensors, travel is what the levers make
+of hub less body.
 """
 
 from __future__ import annotations
@@ -14,10 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.car.description import Axle, Car
+from ridelog.car.geometry import damper_lever_matrix
 from ridelog.condition.spectra import ComplexArray
-from ridelog.recording import AXLES, BODY_CHANNELS, TRAVEL_CHANNELS, FloatArray
+from ridelog.recording import AXLES, BODY_CHANNELS, HUB_CHANNELS, TRAVEL_CHANNELS, FloatArray
 
-FORCE_CHANNELS = (*TRAVEL_CHANNELS, *BODY_CHANNELS)
+BY_TRAVEL = (*TRAVEL_CHANNELS, *BODY_CHANNELS)
+BY_HUB = (*HUB_CHANNELS, *BODY_CHANNELS)
 _HEAVE, _PITCH, _ROLL, _TWIST = range(4)
 _ROWS = 4
 
@@ -50,17 +53,20 @@ class ForceModel:
     """Rows (heave, pitch, roll, twist) of sums that vanish, linear in unknown factors.
 
     `parts` has shape (frequencies, rows, 1 + factors, channels): the first part is known, each
-    other one is multiplied by its factor. Channels are in the order of `FORCE_CHANNELS`, travel as
-    its second derivative. `start` are the factors' expected values, shape (factors,), and
+    other one is multiplied by its factor. Channels are `names`, travel as its second derivative.
+    `start` are the factors' expected values, shape (factors,), and
     `precision`, shape (factors, factors), tells how well these are known.
     """
 
+    names: tuple[str, ...]
     parts: ComplexArray
     start: FloatArray
     precision: FloatArray
 
 
-def force_model(car: Car, omega: FloatArray, priors: ForcePriors | None = None) -> ForceModel:
+def force_model(
+    car: Car, omega: FloatArray, names: tuple[str, ...], priors: ForcePriors | None = None
+) -> ForceModel:
     """Build the rows for a car.
 
     Parameters
@@ -69,6 +75,8 @@ def force_model(car: Car, omega: FloatArray, priors: ForcePriors | None = None) 
         Masses, springs, levers, tracks.
     omega : ndarray
         Angular frequencies [rad/s], shape (f,).
+    names : tuple of str
+        `BY_TRAVEL` or `BY_HUB`.
 
     References
     ----------
@@ -96,9 +104,20 @@ def force_model(car: Car, omega: FloatArray, priors: ForcePriors | None = None) 
             priors.friction**2 * own,
             np.array([[priors.bar**2]]),
         ]
-    return ForceModel(
-        parts=np.stack(parts, axis=2), start=np.array(start), precision=_inverse(blocks)
-    )
+    made = np.stack(parts, axis=2)
+    if names == BY_HUB:
+        made = _travel_from_hubs(car, made)
+    return ForceModel(names=names, parts=made, start=np.array(start), precision=_inverse(blocks))
+
+
+def _travel_from_hubs(car: Car, parts: ComplexArray) -> ComplexArray:
+    """Put levers times (hub less body) for travel."""
+    levers = np.zeros((4, 4))
+    for end, name in enumerate(AXLES):
+        own = slice(2 * end, 2 * end + 2)
+        levers[own, own] = damper_lever_matrix(car.axle(name))
+    by_hub = parts[..., :4] @ levers
+    return np.concatenate([by_hub, parts[..., 4:] - by_hub], axis=-1)
 
 
 def _body_parts(car: Car, count: int, priors: ForcePriors) -> list[ComplexArray]:

@@ -6,13 +6,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from ridelog.car.description import Car
+from ridelog.condition.axle_exchange import check_axle_exchange
 from ridelog.condition.clipped import find_clipped
 from ridelog.condition.disagreement import check_identity, covered
 from ridelog.condition.flat import find_flat
-from ridelog.condition.force_check import check_force, judges_by_force
+from ridelog.condition.force_check import check_force, force_channels
 from ridelog.condition.gravity import check_gravity
 from ridelog.condition.road_relations import check_road_relations
 from ridelog.condition.roughness import find_noise
+from ridelog.condition.side_delays import check_side_delays
 from ridelog.condition.signals import KINDS, Checked, Signals
 from ridelog.condition.spikes import mend_spikes
 from ridelog.condition.standing import standing_mask
@@ -119,13 +121,20 @@ def _against_each_other(signals: Signals, car: Car, trusted: set[str]) -> Iterat
     by_identity = check_identity(signals, car, trusted)
     yield by_identity
     kinds = [kind for kind in KINDS if not covered(car, kind, trusted)]
-    by_force = "travel" in kinds and judges_by_force(signals, trusted)
+    bound = force_channels(signals, trusted) if kinds else ()
     by_road = check_road_relations(
-        by_identity.signals, car, kinds, trusted, compare_gains=not by_force
+        by_identity.signals, car, kinds, trusted, compare_gains=not bound
     )
     yield by_road
-    if by_force and all(problem.mended for problem in (*by_identity.problems, *by_road.problems)):
-        yield check_force(by_road.signals, car)
+    if not all(problem.mended for problem in (*by_identity.problems, *by_road.problems)):
+        return
+    if bound:
+        yield check_force(by_road.signals, car, bound)
+        return
+    if kinds and not by_identity.problems:
+        across = check_axle_exchange(by_road.signals, car, trusted)
+        yield across
+        yield check_side_delays(across.signals, trusted)
 
 
 def _one_cause(problems: list[Problem]) -> list[Problem]:

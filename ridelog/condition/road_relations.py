@@ -14,7 +14,8 @@ from itertools import combinations
 import numpy as np
 
 from ridelog.car.description import Car
-from ridelog.condition.corner_pairs import settled_exchange
+from ridelog.condition.corner_pairs import settled_exchange, with_exchanged
+from ridelog.condition.fault_words import scale_problem
 from ridelog.condition.signals import KINDS, Checked, Signals
 from ridelog.condition.spectra import ComplexArray, WindowSpectra, window_spectra
 from ridelog.recording import AXLE_OF_CORNER, FloatArray, Problem
@@ -30,9 +31,9 @@ class RoadSettings:
     `least_gain` is called. Speeds between `slowest_m_per_s` and `fastest_m_per_s` are tried where
     none was logged. A gain is called if the sides of an axle differ by `gain_log` in all of
     `gain_bands_hz`, compared with the other axle on the same road, by the same amount within
-    `gain_spread`: a tired damper differs from band to band. One sensor over each axle is judged by
-    which follows which in `order_band_hz`; sound pairs never follow the wrong way by 0.1 of
-    correlation more than the right way, `order_lead` is asked.
+    `gain_spread`: a tired damper differs from band to band; beyond `far_log` it is a sensor. One
+    sensor over each axle is judged by which follows which in `order_band_hz`; sound pairs never
+    follow the wrong way by 0.1 of correlation more than the right way, `order_lead` is asked.
     """
 
     low_hz: float = 2.5
@@ -45,6 +46,7 @@ class RoadSettings:
     fastest_m_per_s: float = 40.0
     gain_log: float = 0.14
     gain_spread: float = 0.12
+    far_log: float = 1.1
     gain_bands_hz: tuple[tuple[float, float], ...] = ((1.2, 3.5), (3.5, 8.0), (8.0, 16.0))
 
 
@@ -81,7 +83,7 @@ def check_road_relations(
         windows = window_spectra(signals, names) if one_each or len(names) == 4 else None
         if windows is None:
             continue
-        delay_s = _axle_delays(signals, windows, car.wheelbase_m, settings)
+        delay_s = axle_delays(signals, windows, car.wheelbase_m, settings)
         if not np.isfinite(delay_s).any():
             continue
         problem = _found(windows, delay_s, one_each, compare_gains, settings)
@@ -111,10 +113,27 @@ def _found(
     return problem
 
 
-def _axle_delays(
+def axle_delays(
     signals: Signals, windows: WindowSpectra, wheelbase_m: float, settings: RoadSettings
 ) -> FloatArray:
-    """Delays to try, shape (tries, windows): one by the logged speed, else many, alike for all."""
+    """Return delays of the rear axle to try: one by the logged speed, else many, alike for all.
+
+    Parameters
+    ----------
+    signals : Signals
+        The log on its even base.
+    windows : WindowSpectra
+        Its windows.
+    wheelbase_m : float
+        Wheelbase [m].
+    settings : RoadSettings
+        Uses its speeds.
+
+    Returns
+    -------
+    ndarray, shape (tries, windows)
+        Delays [s], NaN where the car stands.
+    """
     speed = signals.channels.get("speed")
     if speed is not None and np.any(speed > settings.slowest_m_per_s):
         mean = np.array([speed[start : start + windows.size].mean() for start in windows.starts])
@@ -139,10 +158,22 @@ def _following(
     return np.asarray((np.exp(1j * np.outer(delay_s[:, 0], omega)) @ cross.sum(axis=0)).real / norm)
 
 
-def _agreement(
+def agreement(
     lines: ComplexArray, omega: FloatArray, delay_s: FloatArray, settings: RoadSettings
 ) -> float:
-    """Correlation of the rear with the delayed front, heave plus roll, at the best delay."""
+    """Return how well the rear follows the delayed front, heave plus roll, at the best delay.
+
+    Parameters
+    ----------
+    lines : ndarray, shape (4, windows, frequencies)
+        Transforms of fl, fr, rl, rr.
+    omega : ndarray, shape (frequencies,)
+        Angular frequencies [rad/s].
+    delay_s : ndarray, shape (tries, windows)
+        Delays to try [s].
+    settings : RoadSettings
+        Uses its weight of heave.
+    """
     front_left, front_right, rear_left, rear_right = lines
     heave = (front_left + front_right, rear_left + rear_right)
     roll = (front_left - front_right, rear_left - rear_right)
@@ -176,17 +207,17 @@ def _order_problem(
     band = (windows.frequency_hz >= settings.low_hz) & (windows.frequency_hz <= settings.high_hz)
     lines = windows.lines[:, :, band]
     omega = 2 * np.pi * windows.frequency_hz[band]
-    before = _agreement(lines, omega, delay_s, settings)
+    before = agreement(lines, omega, delay_s, settings)
     tries: list[tuple[float, tuple[str, ...]]] = []
     for index, name in enumerate(windows.names):
         flipped = lines.copy()
         flipped[index] *= -1
-        tries.append((_agreement(flipped, omega, delay_s, settings), (name,)))
+        tries.append((agreement(flipped, omega, delay_s, settings), (name,)))
     for first, second in combinations(range(4), 2):
         order = np.arange(4)
         order[[first, second]] = second, first
         pair = (windows.names[first], windows.names[second])
-        tries.append((_agreement(lines[order], omega, delay_s, settings), pair))
+        tries.append((agreement(lines[order], omega, delay_s, settings), pair))
     after, names = max(tries)
     return _worded(names) if after - before > settings.least_gain else None
 
@@ -197,6 +228,17 @@ def _worded(names: tuple[str, ...]) -> Problem:
         return Problem(
             code="sign", channel=names[0], text=f"{text}; turned over for the analysis", mended=True
         )
+    return exchange_problem(names)
+
+
+def exchange_problem(names: tuple[str, ...]) -> Problem:
+    """Word an exchange of two channels.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Both.
+    """
     text = f"{names[0]} and {names[1]} are exchanged; put back for the analysis"
     return Problem(code="swapped", channels=names, text=text, mended=True)
 
@@ -204,26 +246,27 @@ def _worded(names: tuple[str, ...]) -> Problem:
 def _put_right(signals: Signals, problem: Problem) -> Signals:
     if problem.channel is not None:
         return signals.with_channel(problem.channel, -signals.channels[problem.channel])
-    first, second = problem.channels
-    values = signals.channels[first]
-    return signals.with_channel(first, signals.channels[second]).with_channel(second, values)
+    return with_exchanged(signals, problem.channels)
 
 
 def _gain_problem(windows: WindowSpectra, settings: RoadSettings) -> Problem | None:
     """Compare left and right of each axle in several bands, less what the road does to both."""
-    ratio = []
+    ratio, levels = [], []
     for low, high in settings.gain_bands_hz:
         band = (windows.frequency_hz >= low) & (windows.frequency_hz <= high)
         power = np.sum(np.abs(windows.lines[:, :, band]) ** 2, axis=(1, 2))
         power = np.maximum(
             power - np.sum(windows.noise[band], axis=0) * len(windows.starts), 1e-300
         )
+        levels.append(0.5 * np.log(power))
         ratio.append((0.5 * np.log(power[0] / power[1]), 0.5 * np.log(power[2] / power[3])))
     sides = np.array(ratio)
     apart = sides[:, 0] - sides[:, 1]
     same_way = bool(np.all(apart > 0) or np.all(apart < 0))
     if not same_way or np.min(np.abs(apart)) < settings.gain_log:
         return None
+    if np.min(np.abs(apart)) > settings.far_log:
+        return _far_off(windows.names, np.array(levels))
     if np.ptp(apart) > settings.gain_spread:
         return None
     axle = int(np.argmax(np.abs(np.median(sides, axis=0))))
@@ -235,3 +278,11 @@ def _gain_problem(windows: WindowSpectra, settings: RoadSettings) -> Problem | N
         "a sensor, its lever or a damper is off; no other sensor tells which"
     )
     return Problem(code="scale", channels=names, text=text)
+
+
+def _far_off(names: tuple[str, ...], levels: FloatArray) -> Problem:
+    """Name the sensor that no spring or damper could set so far apart from the other three."""
+    apart = levels - np.median(levels, axis=1, keepdims=True)
+    worst = int(np.argmax(np.min(np.abs(apart), axis=0)))
+    far = np.median(levels[:, worst] - levels[:, worst ^ 1])  # its partner on the axle
+    return scale_problem(names[worst], float(np.exp(far)))

@@ -8,7 +8,7 @@ from ridelog.recording import BODY_CHANNELS, HUB_CHANNELS, TRAVEL_CHANNELS
 
 
 def unchecked(channels: Collection[str]) -> tuple[str, ...]:
-    """Say which gains and delays cannot be checked with these sensors.
+    """Say which gains, delays and exchanges cannot be checked with these sensors.
 
     Parameters
     ----------
@@ -25,9 +25,11 @@ def unchecked(channels: Collection[str]) -> tuple[str, ...]:
     )
     every = (*travel, *body, *hub)
     bound = len(body) == 4 and len(travel) in (0, 4) and len(hub) in (0, 4)
-    if bound or not every:
-        return ()
-    words = f"gain and delay of {', '.join(every)} cannot be checked with these sensors"
-    if len(travel) == 4 or len(hub) == 4:
-        words += "; only left against right of an axle, and that names both"
-    return (words,)
+    words = []
+    if every and not bound:
+        words.append(f"gain and delay of {', '.join(every)} cannot be checked with these sensors")
+        if len(travel) == 4 or len(hub) == 4:
+            words[0] += "; only left against right of an axle, not which of the two"
+    if len(every) == 4 and 4 in (len(travel), len(body), len(hub)):
+        words.append("left and right exchanged on one axle look alike on both: check both then")
+    return tuple(words)

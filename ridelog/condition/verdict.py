@@ -8,7 +8,14 @@ import numpy as np
 
 from ridelog.condition.signals import siblings_of
 from ridelog.condition.spectra import CrossSpectra
-from ridelog.condition.witness import Fault, Fit, WitnessSettings, fit_fault, possible_faults
+from ridelog.condition.witness import (
+    Fault,
+    Fit,
+    WitnessSettings,
+    fit_fault,
+    possible_faults,
+    put_right,
+)
 from ridelog.recording import BoolArray, FloatArray
 
 FIRST_GUESSES = 4  # single faults from which a pair of faults is sought
@@ -174,10 +181,11 @@ def corrected(spectra: CrossSpectra, verdict: Verdict) -> CrossSpectra:
     where = [spectra.names.index(name) for name in verdict.names]
     turn = np.ones((len(spectra.frequency_hz), len(spectra.names)), dtype=np.complex128)
     if fault.code == "swapped":
-        order = np.arange(len(spectra.names))
-        order[where] = where[::-1]
-        density = spectra.density[:, order][:, :, order]
-        return replace(spectra, density=density, noise=spectra.noise[:, order])
+        granted = replace(fault, names=verdict.names)
+        noise = spectra.noise.copy()
+        noise[:, where] = noise[:, where[::-1]]
+        density = put_right(spectra.density, spectra.names, granted)
+        return replace(spectra, density=density, noise=noise)
     if fault.code == "sign":
         turn[:, where] = -1.0
     elif fault.code == "scale":

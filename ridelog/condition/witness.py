@@ -124,7 +124,7 @@ def fit_fault(
     ----------
     Derived here.
     """
-    state = _start(spectra, fault)
+    state = put_right(spectra.density, spectra.names, fault)
     omega = 2 * np.pi * spectra.frequency_hz
     products = _products(rows)
     priors = _precisions(spectra.names, fault, settings)
@@ -175,15 +175,25 @@ def _couple(density: ComplexArray, weight: FloatArray, products: FloatArray) -> 
     return density * (weight @ products).reshape(density.shape)
 
 
-def _start(spectra: CrossSpectra, fault: Fault) -> ComplexArray:
-    density = spectra.density
-    where = [spectra.names.index(name) for name in fault.names]
+def put_right(density: ComplexArray, names: tuple[str, ...], fault: Fault) -> ComplexArray:
+    """Return cross-spectra with a turned sensor turned back, or two exchanged ones put back.
+
+    Parameters
+    ----------
+    density : ndarray
+        Cross-spectra [(m/s2)^2/Hz], shape (frequencies, channels, channels).
+    names : tuple of str
+        The channels.
+    fault : Fault
+        What is granted to be wrong; other faults change nothing.
+    """
+    where = [names.index(name) for name in fault.names]
     if fault.code == "sign":
-        flip = np.ones(len(spectra.names))
+        flip = np.ones(len(names))
         flip[where] = -1.0
         return np.asarray(density * flip[:, None] * flip)
     if fault.code == "swapped":
-        order = np.arange(len(spectra.names))
+        order = np.arange(len(names))
         order[where] = where[::-1]
         return density[:, order][:, :, order]
     return density

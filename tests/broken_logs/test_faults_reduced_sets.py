@@ -28,6 +28,12 @@ def fleet():
     )
 
 
+@pytest.fixture(scope="module")
+def longer():
+    """Hubs tell gains and delays after some forty seconds."""
+    return cached_fleet("usual", seed=131, count=1, duration_s=60.0)
+
+
 def found_in(raw, car) -> list[tuple[str, tuple[str, ...]]]:
     problems = prepare(raw, car).problems
     return [(p.code, p.channels or ((p.channel,) if p.channel else ())) for p in problems]
@@ -123,3 +129,56 @@ def test_a_delay_among_travel_and_body_is_told_by_the_forces(fleet, name):
     mended = prepare(late, fleet[0].car).recording.channels[name]
     after = mended - prepare(sound, fleet[0].car).recording.channels[name]
     assert np.std(after) < 0.5 * np.std(before)
+
+
+@pytest.mark.parametrize(
+    ("name", "gain"),
+    [("hub_fl", 0.8), ("hub_rl", 1.25), ("hub_rr", 0.8), ("body_fr", 0.8), ("body_fr", 1.25)],
+)
+def test_a_gain_among_hubs_and_body_is_told_by_the_springs(longer, name, gain):
+    broken = altered(longer, "body and hub", name, lambda x: 9.80665 + (x - 9.80665) * gain)
+    assert found_in(broken, longer[0].car) == [("scale", (name,))]
+
+
+@pytest.mark.parametrize("name", ["hub_fr", "hub_rl", "body_rr"])
+def test_a_delay_among_hubs_and_body_is_told_by_the_forces(longer, name):
+    late = altered(longer, "body and hub", name, lambda x: np.r_[np.full(7, x[0]), x[:-7]])
+    problems = prepare(late, longer[0].car).problems
+    assert [(p.code, p.channel, p.mended) for p in problems] == [("late", name, True)]
+
+
+def exchanged(log, which, pair):
+    raw = log.with_channels((*SETS[which], "speed")).recording()
+    first, second = pair
+    channels = {**raw.channels, first: raw.channels[second], second: raw.channels[first]}
+    return type(raw)(time_s=raw.time_s, channels=channels, source=raw.source)
+
+
+@pytest.mark.parametrize("car", range(3))
+@pytest.mark.parametrize("pair", [("body_fl", "body_rr"), ("body_rl", "body_rr")])
+@pytest.mark.parametrize("which", ["travel and body", "body and hub"])
+def test_body_sensors_exchanged_are_told_by_the_forces_on_bodies_that_twist_too(
+    fleet, which, pair, car
+):
+    assert found_in(exchanged(fleet[car], which, pair), fleet[car].car) == [("swapped", pair)]
+
+
+def test_body_sensors_of_opposite_corners_exchanged_are_told_by_the_road(fleet):
+    broken = exchanged(fleet[0], "four body", ("body_fr", "body_rl"))
+    assert found_in(broken, fleet[0].car) == [("swapped", ("body_fr", "body_rl"))]
+
+
+@pytest.mark.parametrize("name", ["travel_fr", "travel_rl"])
+def test_a_delay_among_travel_alone_is_told_by_the_other_side(fleet, name):
+    late = altered(fleet, "travel", name, lambda x: np.r_[np.full(8, x[0]), x[:-8]])
+    (problem,) = prepare(late, fleet[0].car).problems
+    assert (problem.code, problem.channel, problem.mended) == ("late", name, True)
+    assert "runs ahead, no other sensor tells which" in problem.text
+
+
+@pytest.mark.parametrize("car", range(3))
+def test_inches_for_millimetres_among_travel_alone_name_the_one_sensor(fleet, car):
+    raw = fleet[car].with_channels((*SETS["travel"], "speed")).recording()
+    channels = {**raw.channels, "travel_rl": raw.channels["travel_rl"] / 25.4}
+    broken = type(raw)(time_s=raw.time_s, channels=channels, source=raw.source)
+    assert found_in(broken, fleet[car].car) == [("unit", ("travel_rl",))]

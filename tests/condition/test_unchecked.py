@@ -14,7 +14,6 @@ from ridelog.recording import BODY_CHANNELS, HUB_CHANNELS, TRAVEL_CHANNELS
         (*TRAVEL_CHANNELS, *BODY_CHANNELS, *HUB_CHANNELS),
         (*TRAVEL_CHANNELS, *BODY_CHANNELS),
         (*BODY_CHANNELS, *HUB_CHANNELS),
-        BODY_CHANNELS,
         ("cabin", "speed"),
     ],
 )
@@ -23,9 +22,15 @@ def test_sets_that_check_each_other_need_no_word(channels):
 
 
 def test_travel_alone_is_compared_left_against_right():
-    (said,) = unchecked((*TRAVEL_CHANNELS, "speed"))
+    said, exchanged = unchecked((*TRAVEL_CHANNELS, "speed"))
     assert said.startswith("gain and delay of travel_fl, travel_fr, travel_rl, travel_rr cannot")
-    assert said.endswith("only left against right of an axle, and that names both")
+    assert said.endswith("only left against right of an axle, not which of the two")
+    assert exchanged == "left and right exchanged on one axle look alike on both: check both then"
+
+
+def test_four_body_sensors_alone_do_not_tell_the_axle_of_an_exchange():
+    (said,) = unchecked(BODY_CHANNELS)
+    assert said == "left and right exchanged on one axle look alike on both: check both then"
 
 
 def test_one_body_sensor_over_each_axle_is_not_checked():
