@@ -17,23 +17,29 @@ from ridelog.recording import TRAVEL_CHANNELS, FloatArray, Problem
 class SideDelaySettings:
     """How a delay between left and right is read, and when it is called.
 
-    Below `split_hz` both wheels move together, above it the wheels of a live axle move together or
-    against each other, so that there the doubled phase is read. A tired damper delays its side in
-    one of the two bands, a sensor in both: by `least_delay_s` at least, by `least_sigmas` of its
-    own standard deviation and by `most_sigmas` in the surer one. On sound logs, tired dampers among
-    them, the smaller of the two came to 4 ms, but for logs too short to tell.
+    Each band [Hz] has the power of the phase that is read: below 4 Hz both wheels move together,
+    above it those of a live axle move together or against each other, so that there the phase is
+    doubled. A tired damper delays its side by 20 ms in one band and by nothing in another, a sensor
+    by the same in all: each must lie within `most_apart_s` or `most_sigmas` of the mean, the mean
+    be `least_delay_s` and `least_sigmas`, and the two lower bands together `least_low_sigmas`.
     """
 
-    low_hz: float = 1.0
-    split_hz: float = 4.0
-    high_hz: float = 16.0
+    bands_hz: tuple[tuple[float, float, int], ...] = (
+        (1.0, 2.2, 1),
+        (2.2, 4.0, 1),
+        (4.0, 8.0, 2),
+        (8.0, 16.0, 2),
+    )
+    low_bands: int = 2
     smooth_bins: int = 5
     window_share: float = 0.6
     longest_delay_s: float = 0.025
     step_s: float = 0.0005
-    least_delay_s: float = 0.0065
-    least_sigmas: float = 1.5
-    most_sigmas: float = 4.0
+    least_delay_s: float = 0.009
+    most_apart_s: float = 0.007
+    most_sigmas: float = 3.0
+    least_sigmas: float = 4.0
+    least_low_sigmas: float = 1.5
 
 
 def check_side_delays(
@@ -88,21 +94,25 @@ def check_side_delays(
 
 def _delay(windows: WindowSpectra, settings: SideDelaySettings) -> float:
     """Delay of the first against the second [s]; 0 if the bands differ or are not sure."""
-    frequency = windows.frequency_hz
-    low = (frequency >= settings.low_hz) & (frequency <= settings.split_hz)
-    high = (frequency > settings.split_hz) & (frequency <= settings.high_hz)
     cross, weight = _coherent(windows, settings)
     count = settings.window_share * len(windows.starts)
-    found, sureness = np.zeros(2), np.zeros(2)
-    for row, (band, power) in enumerate(((low, 1), (high, 2))):
-        omega = 2 * np.pi * frequency[band]
+    found, sureness = np.zeros((2, len(settings.bands_hz)))
+    for row, (low, high, power) in enumerate(settings.bands_hz):
+        band = (windows.frequency_hz >= low) & (windows.frequency_hz < high)
+        omega = 2 * np.pi * windows.frequency_hz[band]
         found[row] = _turned_back(cross[band], weight[band], omega, power, settings)
         sureness[row] = 2 * count * np.sum(weight[band] * omega**2)
-    sigmas = np.abs(found) * np.sqrt(sureness)
-    sure = sigmas.min() >= settings.least_sigmas and sigmas.max() >= settings.most_sigmas
-    if not sure or found.prod() <= 0 or np.abs(found).min() < settings.least_delay_s:
-        return 0.0
-    return float(found @ sureness / sureness.sum())
+    delay_s = float(found @ sureness / sureness.sum())
+    allowed = np.maximum(settings.most_apart_s, settings.most_sigmas / np.sqrt(sureness))
+    slow = slice(settings.low_bands)
+    slow_sigmas = found[slow] @ sureness[slow] / np.sqrt(sureness[slow].sum())
+    sure = (
+        abs(delay_s) >= settings.least_delay_s
+        and abs(delay_s) * np.sqrt(sureness.sum()) >= settings.least_sigmas
+        and slow_sigmas * np.sign(delay_s) >= settings.least_low_sigmas
+        and bool(np.all(np.abs(found - delay_s) <= allowed))
+    )
+    return delay_s if sure else 0.0
 
 
 def _coherent(

@@ -41,6 +41,7 @@ SHARES = {
 }
 LONGEST_BYTES = 6000
 LONGEST_BODY_BYTES = 251
+AT_ONCE = 6000
 WORDS = (
     "time_s",
     "travel_fl_mm",
@@ -148,6 +149,7 @@ class Watch:
         self.kind, self.runs, self.folder = kind, runs, folder
         self.count = 0
         self.failures: dict[str, str] = {}
+        self.turn = len(list(folder.glob("failure-*")))
         self.path = folder / "damaged.bin"
 
     def read(self, data: bytes) -> None:
@@ -160,7 +162,7 @@ class Watch:
             place = traceback.extract_tb(error.__traceback__)[-1]
             name = f"{type(error).__name__} at {place.name}:{place.lineno}"
             if name not in self.failures:
-                kept = self.folder / f"failure-{len(self.failures)}.bin"
+                kept = self.folder / f"failure-{self.turn + len(self.failures)}.bin"
                 kept.write_bytes(data)
                 self.failures[name] = f"{name}: {str(error)[:200]} ({kept})"
         if self.count % 1000 == 0 or self.count >= self.runs:
@@ -222,30 +224,38 @@ def main(million: float, seed: int) -> None:
     folder = Path(tempfile.mkdtemp(prefix="fuzz-"))
     total = 0
     for name, share in SHARES.items():
-        own = folder / name
         started = time.perf_counter()
-        command = [
-            sys.executable,
-            "-m",
-            __spec__.name,
-            name,
-            str(round(million * share)),
-            str(seed),
-        ]
-        ended = subprocess.run([*command, str(own)], check=False, capture_output=True)
-        summary = json.loads((own / "summary.json").read_text())
-        total += summary["inputs"]
+        summaries, endings = in_turns(name, round(million * share), seed, folder / name)
+        counts = {
+            key: sum(summary[key] for summary in summaries) for key in ("inputs", "read", "refused")
+        }
+        failures = [failure for summary in summaries for failure in summary["failures"]]
+        outcomes = max(summary["outcomes"] for summary in summaries)
+        total += counts["inputs"]
         took = time.perf_counter() - started
         sys.stdout.write(
-            f"{name:8s} {summary['inputs']} inputs: {summary['read']} read, "
-            f"{summary['refused']} refused, {summary['outcomes']} outcomes, "
-            f"{len(summary['failures'])} failures, {took:.0f} s\n"
+            f"{name:8s} {counts['inputs']} inputs: {counts['read']} read, "
+            f"{counts['refused']} refused, {outcomes} outcomes, "
+            f"{len(failures)} failures, {took:.0f} s\n"
         )
-        if ended.returncode:
-            sys.stdout.write(f"    ended with {ended.returncode}: {ended.stderr[-500:]!r}\n")
-        sys.stdout.writelines(f"    {failure}\n" for failure in summary["failures"])
+        sys.stdout.writelines(f"    {line}\n" for line in (*endings, *failures))
         sys.stdout.flush()
     sys.stdout.write(f"{total} inputs, files in {folder}\n")
+
+
+def in_turns(
+    name: str, runs: int, seed: int, folder: Path
+) -> tuple[list[dict[str, Any]], list[str]]:
+    """Fuzz one kind, a few thousand inputs a process: own mutators leak, and 2 GB end a process."""
+    summaries, endings = [], []
+    for turn, start in enumerate(range(0, runs, AT_ONCE)):
+        count = str(min(AT_ONCE, runs - start))
+        command = [sys.executable, "-m", __spec__.name, name, count, str(seed + 1000 * turn)]
+        ended = subprocess.run([*command, str(folder)], check=False, capture_output=True)
+        summaries.append(json.loads((folder / "summary.json").read_text()))
+        if ended.returncode:
+            endings.append(f"ended with {ended.returncode}: {ended.stderr[-500:]!r}")
+    return summaries, endings
 
 
 if __name__ == "__main__":

@@ -169,9 +169,9 @@ def test_body_sensors_of_opposite_corners_exchanged_are_told_by_the_road(fleet):
 
 
 @pytest.mark.parametrize("name", ["travel_fr", "travel_rl"])
-def test_a_delay_among_travel_alone_is_told_by_the_other_side(fleet, name):
-    late = altered(fleet, "travel", name, lambda x: np.r_[np.full(8, x[0]), x[:-8]])
-    (problem,) = prepare(late, fleet[0].car).problems
+def test_a_delay_among_travel_alone_is_told_by_the_other_side(longer, name):
+    late = altered(longer, "travel", name, lambda x: np.r_[np.full(8, x[0]), x[:-8]])
+    (problem,) = prepare(late, longer[0].car).problems
     assert (problem.code, problem.channel, problem.mended) == ("late", name, True)
     assert "runs ahead, no other sensor tells which" in problem.text
 
