@@ -71,7 +71,8 @@ def check_road_relations(
     trusted : collection of str
         Channels that no earlier check has given up.
     compare_gains : bool
-        Whether left is compared with right; better witnesses may do so.
+        Whether left is compared with right closely; where better witnesses do so, only what is off
+        by a factor of three is named.
     """
     settings = settings or RoadSettings()
     problems: list[Problem] = []
@@ -108,8 +109,8 @@ def _found(
     if one_each:
         return _time_order_problem(windows, delay_s, settings)
     problem = _order_problem(windows, delay_s, settings)
-    if problem is None and compare_gains:
-        problem = _gain_problem(windows, settings)
+    if problem is None:
+        problem = _gain_problem(windows, settings, far_only=not compare_gains)
     return problem
 
 
@@ -249,25 +250,55 @@ def _put_right(signals: Signals, problem: Problem) -> Signals:
     return with_exchanged(signals, problem.channels)
 
 
-def _gain_problem(windows: WindowSpectra, settings: RoadSettings) -> Problem | None:
-    """Compare left and right of each axle in several bands, less what the road does to both."""
-    ratio, levels = [], []
+def levels_of(windows: WindowSpectra, settings: RoadSettings) -> FloatArray:
+    """Return the log of each channel's size in several bands, its own noise taken off.
+
+    Parameters
+    ----------
+    windows : WindowSpectra
+        Transforms of some channels.
+    settings : RoadSettings
+        Uses its bands of gain.
+
+    Returns
+    -------
+    ndarray, shape (bands, channels)
+    """
+    levels = []
     for low, high in settings.gain_bands_hz:
         band = (windows.frequency_hz >= low) & (windows.frequency_hz <= high)
         power = np.sum(np.abs(windows.lines[:, :, band]) ** 2, axis=(1, 2))
-        power = np.maximum(
-            power - np.sum(windows.noise[band], axis=0) * len(windows.starts), 1e-300
-        )
-        levels.append(0.5 * np.log(power))
-        ratio.append((0.5 * np.log(power[0] / power[1]), 0.5 * np.log(power[2] / power[3])))
-    sides = np.array(ratio)
+        noise = np.sum(windows.noise[band], axis=0) * len(windows.starts)
+        levels.append(0.5 * np.log(np.maximum(power - noise, 1e-300)))
+    return np.array(levels)
+
+
+def side_ratios(windows: WindowSpectra, settings: RoadSettings | None = None) -> FloatArray:
+    """Return how much louder left is than right, in logs, by axle and band.
+
+    Parameters
+    ----------
+    windows : WindowSpectra
+        Transforms of left and right of one axle or both.
+
+    Returns
+    -------
+    ndarray, shape (bands, axles)
+    """
+    levels = levels_of(windows, settings or RoadSettings())
+    return levels[:, ::2] - levels[:, 1::2]
+
+
+def _gain_problem(windows: WindowSpectra, settings: RoadSettings, far_only: bool) -> Problem | None:
+    """Compare left and right of each axle in several bands, less what the road does to both."""
+    sides = side_ratios(windows, settings)
     apart = sides[:, 0] - sides[:, 1]
     same_way = bool(np.all(apart > 0) or np.all(apart < 0))
     if not same_way or np.min(np.abs(apart)) < settings.gain_log:
         return None
     if np.min(np.abs(apart)) > settings.far_log:
-        return _far_off(windows.names, np.array(levels))
-    if np.ptp(apart) > settings.gain_spread:
+        return _far_off(windows.names, levels_of(windows, settings))
+    if far_only or np.ptp(apart) > settings.gain_spread:
         return None
     axle = int(np.argmax(np.abs(np.median(sides, axis=0))))
     names = windows.names[2 * axle : 2 * axle + 2]

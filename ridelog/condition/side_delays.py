@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.condition.disagreement import shifted
+from ridelog.condition.road_relations import side_ratios
 from ridelog.condition.signals import Checked, Signals
 from ridelog.condition.spectra import ComplexArray, WindowSpectra, window_spectra
 from ridelog.recording import TRAVEL_CHANNELS, FloatArray, Problem
@@ -21,7 +22,9 @@ class SideDelaySettings:
     above it those of a live axle move together or against each other, so that there the phase is
     doubled. A tired damper delays its side by 20 ms in one band and by nothing in another, a sensor
     by the same in all: each must lie within `most_apart_s` or `most_sigmas` of the mean, the mean
-    be `least_delay_s` and `least_sigmas`, and the two lower bands together `least_low_sigmas`.
+    be `least_delay_s` and `least_sigmas`, and the two lower bands together `least_low_sigmas`. A
+    delay leaves how loud both sides are alone; a tired damper makes them differ from band to band
+    by a log ratio of 0.15 and more, against which `most_spread` stands.
     """
 
     bands_hz: tuple[tuple[float, float, int], ...] = (
@@ -35,11 +38,12 @@ class SideDelaySettings:
     window_share: float = 0.6
     longest_delay_s: float = 0.025
     step_s: float = 0.0005
-    least_delay_s: float = 0.009
+    least_delay_s: float = 0.008
     most_apart_s: float = 0.007
     most_sigmas: float = 3.0
     least_sigmas: float = 4.0
     least_low_sigmas: float = 1.5
+    most_spread: float = 0.2
 
 
 def check_side_delays(
@@ -79,7 +83,7 @@ def check_side_delays(
         if windows is None:
             continue
         delay_s = _delay(windows, settings)
-        if delay_s == 0:
+        if delay_s == 0 or np.ptp(side_ratios(windows)) > settings.most_spread:
             continue
         late, other = pair if delay_s > 0 else pair[::-1]
         moved = shifted(signals.channels[late], signals.sample_rate_hz, abs(delay_s))
