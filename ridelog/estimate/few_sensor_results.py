@@ -218,7 +218,7 @@ def _widest(key: str, settings: IntervalSettings) -> float:
 
 def _largest(random: float, systematic: float, frequency: bool) -> str:
     if random > systematic:
-        return "length of the drive"
+        return "length of the log"
     return (
         "masses, tyre rate and sensor gains" if frequency else "shape of the damper's force curve"
     )

@@ -290,7 +290,7 @@ def _level_estimate(level_m3: float, random: float, systematic: float) -> Estima
         random_half_width=level_m3 * random,
         systematic_half_width=level_m3 * systematic,
         largest_contributor=(
-            "length of the drive" if random > systematic else "tyre rate, masses, sensor gains"
+            "length of the log" if random > systematic else "tyre rate, masses, sensor gains"
         ),
     )
 

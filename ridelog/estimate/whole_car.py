@@ -201,7 +201,7 @@ def _estimate(belief: _Belief, name: str, settings: WholeCarSettings) -> Estimat
         high=float(value * np.exp(1.96 * sd)),
         random_half_width=1.96 * random * value,
         systematic_half_width=1.96 * floor * value,
-        largest_contributor="one sensor only" if floor > random else "length of the drive",
+        largest_contributor="one sensor only" if floor > random else "length of the log",
     )
 
 

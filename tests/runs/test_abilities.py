@@ -1,5 +1,7 @@
 """Which questions which sensors answer; the rows are those of the README's table."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -12,6 +14,7 @@ from ridelog.recording import (
 )
 from ridelog.runs.abilities import abilities
 
+README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 AXLE_QUESTIONS = {"front_frequency_and_damping", "rear_frequency_and_damping"}
 ALL = {*AXLE_QUESTIONS, "whole_car_bounce", "damper_force", "stop_contacts", "comfort"}
 TABLE = {
@@ -67,3 +70,26 @@ def test_slow_log_says_so():
 def test_the_best_way_is_named(row, reason):
     names, kind, _ = TABLE[row]
     assert abilities(recording(names), kind)[0].reason == reason
+
+
+README_ROWS = {
+    "travel and body accelerometer at each corner": "travel and body",
+    "hub and body accelerometers": "hub and body",
+    "a body accelerometer over each axle": "two body",
+    "travel at all four corners, nothing else": "travel",
+    "one accelerometer, a phone on the floor": "phone",
+    "body accelerometers, standing car pushed and let go": "bounce",
+}
+
+
+@pytest.mark.parametrize("words", README_ROWS)
+def test_what_the_readme_promises_for_sensors_one_plans_to_buy(words):
+    (line,) = [each for each in README.splitlines() if each.startswith(f"| {words} |")]
+    _, axles, force, stops, comfort = (cell.strip() for cell in line.strip("|").split("|"))
+    names, kind, _ = TABLE[README_ROWS[words]]
+    possible = {answer.key for answer in abilities(recording(names), kind) if answer.possible}
+    promised = {"damper_force": force, "stop_contacts": stops, "comfort": comfort}
+    assert {key for key, cell in promised.items() if cell != "no"} == possible & set(promised)
+    whole_car = "as a whole" in axles
+    assert (possible >= AXLE_QUESTIONS) is not whole_car
+    assert "whole_car_bounce" in possible

@@ -165,7 +165,7 @@ def _axle_estimates(
     gains = gain_doubts(fit, car, number)
     model = {"friction and damper model": doubt.damping_floor[fit.sensor_set]}
     frequency = {
-        "model": doubt.frequency_floor[fit.sensor_set],
+        "rigid body, light wheels": doubt.frequency_floor[fit.sensor_set],
         "clock rate": car.tolerances.clock_rate,
         **gains,
     }

@@ -194,7 +194,7 @@ def _estimate(
 
 def _largest(random: bool, damping: bool) -> str:
     if random:
-        return "length of the drive"
+        return "length of the log"
     return "friction in the dampers" if damping else "masses, tyre rate and sensor gains"
 
 
