@@ -32,7 +32,11 @@ from ridelog.recording import BoolArray, FloatArray
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FewSensorFit:
-    """The fitted model with what it was fitted to; `misfit` is 1 where the model explains all."""
+    """The fitted model with what it was fitted to.
+
+    `misfit` is 1 where the model explains all. `tension` is the sum of squares of how many standard
+    deviations car, road and sensors were moved from what is believed of them.
+    """
 
     model: FewSensorModel
     prior: Prior
@@ -42,6 +46,7 @@ class FewSensorFit:
     delays_s: FloatArray
     blocks_used: int
     misfit: float
+    tension: float
 
 
 def fit_few_sensors(
@@ -252,7 +257,17 @@ def _fit_path(
         delays_s=np.exp([fit.parameters[model.index[f"delay_{n}"]] for n in range(model.groups)]),
         blocks_used=int(counts.sum()),
         misfit=_misfit(model, fit, data, weight),
+        tension=_tension(model, prior, fit),
     )
+
+
+def _tension(model: FewSensorModel, prior: Prior, fit: WhittleFit) -> float:
+    """How far the fit had to go against its priors; a road's level and delay are free."""
+    moved = (fit.parameters - prior.mean) / prior.sd
+    believed = [
+        number for name, number in model.index.items() if not name.startswith(("level_", "delay_"))
+    ]
+    return float(np.sum(moved[believed] ** 2))
 
 
 def _blurred(model: FewSensorModel, prior: Prior, distortion: float) -> tuple[Prior, int]:

@@ -27,8 +27,10 @@ _DAMPING = ("damping_ratio", "decay_damping_ratio")
 class IntervalSettings:
     """What the fit's own covariance leaves out, found on simulated cars of several kinds.
 
-    Standard deviations are widened by `inflation` times the root of the misfit, then a relative
-    floor is added in quadrature: friction and curved dampers are no linear spring and dashpot.
+    Standard deviations are widened by `inflation` times the root of the misfit, and by the root of
+    the tension between fit and priors over the `usual_tension`; a fit beyond `worst_tension` mostly
+    follows another car's delay. Then a relative floor is added in quadrature: friction and curved
+    dampers are no linear spring and dashpot.
     Anything wider than `widest` (one relative standard deviation) is not reported, nor anything
     from a fit with a misfit above the `worst` (cars with a twisting body, blows at the stops: one
     accelerometer a side suffers most) or whose delay means more than `fastest_m_per_s`.
@@ -43,6 +45,8 @@ class IntervalSettings:
     worst_misfit_travel: float = 20.0
     worst_misfit_body: float = 15.0
     worst_misfit_one_side: float = 3.5
+    usual_tension: float = 25.0
+    worst_tension: float = 80.0
     fastest_m_per_s: float = 50.0
     law: DamperLawPrior = field(default_factory=DamperLawPrior)
 
@@ -102,6 +106,11 @@ def _unfit(fit: FewSensorFit, settings: IntervalSettings) -> str | None:
         return (
             "the spectra do not look like a rigid car's on a road (they scatter"
             f" {fit.misfit:.0f} times more about the fit than chance allows)"
+        )
+    if fit.tension > settings.worst_tension:
+        return (
+            "they could be read only off a car, a road and sensors unlike any known; log the speed,"
+            " or drive longer at one speed"
         )
     if fit.model.wheelbase_m / float(fit.delays_s.min()) > settings.fastest_m_per_s:
         return "no delay between front and rear wheels shows that a car's speed could explain"
@@ -182,7 +191,8 @@ def _estimates(
     step = 1e-4 * np.minimum(fit.prior.sd, 1.0)
     centre = _log_outputs(fit, theta[None], which)[0]
     slopes = (_log_outputs(fit, theta + np.diag(step), which) - centre) / step[:, None]
-    stretch = settings.inflation * np.sqrt(max(fit.misfit, 1.0))
+    conflict = max(fit.tension / settings.usual_tension, 1.0)
+    stretch = settings.inflation * np.sqrt(max(fit.misfit, 1.0) * conflict)
     total = stretch * np.sqrt(np.einsum("po,pq,qo->o", slopes, fit.fit.covariance, slopes))
     random = np.minimum(stretch * _random_sd(fit, slopes), total)
     out: dict[str, Estimate | None] = {}
