@@ -8,6 +8,7 @@ from ridelog.car.description import Car
 from ridelog.estimate.balance.layout import (
     BODY_DELAY,
     BODY_GAIN,
+    DAMPER_LAG,
     HUB_DELAY,
     HUB_GAIN,
     TRAVEL_DELAY,
@@ -55,11 +56,10 @@ def channel_columns(
         inertial = _inertial_force_changes(block, car, layout, parameters)
     for position, name in enumerate(layout.groups):
         target = columns[4 * position : 4 * position + 4]
-        if name == TRAVEL_DELAY:
-            for corner in range(4):
-                force = parameters[layout.corner(corner)] @ block.columns[corner]
-                change = 1j * block.angular_rad_per_s * force
-                target[corner] = damper_weights[:, corner, None] * change
+        if name in (TRAVEL_DELAY, DAMPER_LAG):
+            change = _late_forces(block, layout, parameters, springs=name == TRAVEL_DELAY)
+            sooner = 1.0 if name == TRAVEL_DELAY else -1.0
+            target += sooner * damper_weights.T[:, :, None] * change[:, None]
         if name == BODY_DELAY:
             target -= np.einsum("rc,cf->crf", sensor_weights, block.body_rate)
         if name == BODY_GAIN:
@@ -68,6 +68,18 @@ def channel_columns(
         if inertial is not None and name in inertial:
             target += np.einsum("rd,cdf->crf", damper_weights, inertial[name])
     return columns
+
+
+def _late_forces(
+    block: BlockRows, layout: Layout, parameters: FloatArray, *, springs: bool
+) -> ComplexArray:
+    """Rate of every corner's force, that of the spring included or not, shape (4, f)."""
+    first = 0 if springs else 1
+    forces = [
+        parameters[layout.corner(corner)][first:] @ block.columns[corner, first:]
+        for corner in range(4)
+    ]
+    return np.asarray(1j * block.angular_rad_per_s * np.array(forces))
 
 
 def _inertial_force_changes(

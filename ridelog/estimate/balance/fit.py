@@ -19,6 +19,7 @@ from ridelog.estimate.balance.kinematics import (
 from ridelog.estimate.balance.layout import (
     BODY_DELAY,
     BODY_GAIN,
+    DAMPER_LAG,
     HUB_DELAY,
     HUB_GAIN,
     TRAVEL_DELAY,
@@ -51,6 +52,7 @@ class BalanceSettings:
     # Stretches this much quieter than the drive count for nothing: see `lively`.
     quiet_ratio: float = 0.3
     quiet_window_s: float = 1.0
+    least_lag_s: float = 0.0005  # of a damper's force; below, a straight line in the lag will do
     slow_limit_hz: float = 0.45  # offsets, tilt and braking, which holes in the gate smear upwards
     slow_acceleration_m_per_s2: float = 1.0
     basis: BasisSettings = field(default_factory=BasisSettings)
@@ -106,7 +108,7 @@ def sensor_set_of(signals: CornerSignals) -> str:
 
 
 _OPEN_GROUPS = {
-    "travel+body+hub": (BODY_DELAY,),
+    "travel+body+hub": (BODY_DELAY, DAMPER_LAG),
     "travel+body": (TRAVEL_DELAY, BODY_DELAY),
     "body+hub": (HUB_DELAY, BODY_DELAY, HUB_GAIN, BODY_GAIN),
 }
@@ -139,9 +141,10 @@ def fit_balance(
     Sprung mass times body acceleration is what springs, dampers and friction do, whatever the
     road; those are curves of travel and speed, so the fit is linear in them. Heave, pitch and
     roll are fitted together, whitened by the residual's own spectrum; channel gains and delays
-    that the sensors do not settle among themselves are unknowns with the tolerance as prior.
-    Valid for dampers whose force depends on speed alone (no hysteresis) and a rigid body; what
-    breaks that shows as residual and widens the intervals.
+    that the sensors do not settle among themselves are unknowns with the tolerance as prior. With
+    all sensors so is the lag that a soft top mount gives a damper's force. Otherwise valid for
+    dampers whose force depends on speed alone and a rigid body; what breaks that shows as residual
+    and widens the intervals.
 
     References
     ----------
@@ -163,12 +166,24 @@ def fit_balance(
     never_negative = friction_places(layout)
     parameters: FloatArray | None = None
     applied = np.zeros(4 * len(layout.groups))
+    linearised_at = calibration, applied
     normal = np.zeros_like(precision)
     target = np.zeros_like(weighted_mean)
     rows: tuple[BlockRows, ...] = ()
     ratio = 1.0
-    for _ in range(_OUTER_PASSES[sensor_set]):
-        rows = tuple(_linearise(block, car, calibration, settings) for block in blocks)
+    passes = _OUTER_PASSES[sensor_set]
+    for turn in range(passes + 1):
+        if turn < passes:
+            rows = tuple(_linearise(block, car, calibration, settings) for block in blocks)
+        else:
+            lag_s = _damper_lag_s(layout, parameters)
+            if np.max(np.abs(lag_s)) < settings.least_lag_s:
+                break
+            rows = tuple(_lagged(block, lag_s) for block in rows)
+            # Only the lag has moved into the rows; the channels stay as these have them.
+            calibration, applied = linearised_at
+            applied[layout.group(DAMPER_LAG).start - channels.start :][:4] += lag_s
+        linearised_at = calibration, applied.copy()
         believed = weighted_mean.copy()
         believed[channels] -= open_precision @ applied
         for _ in range(_INNER_PASSES):
@@ -266,6 +281,20 @@ def _linearise(
     return block_rows(motion, gate, band, settings.basis, slow_limit_hz=settings.slow_limit_hz)
 
 
+def _damper_lag_s(layout: Layout, parameters: FloatArray | None) -> FloatArray:
+    """Lag of each damper's force as the last solution has it, shape (4,)."""
+    if parameters is None or DAMPER_LAG not in layout.groups:
+        return np.zeros(4)
+    return np.asarray(np.maximum(parameters[layout.group(DAMPER_LAG)], 0.0))
+
+
+def _lagged(rows: BlockRows, lag_s: FloatArray) -> BlockRows:
+    """Damper and friction curves as a first-order lag passes them on; springs sit beside it."""
+    columns = rows.columns.copy()
+    columns[:, 1:] /= (1 + 1j * rows.angular_rad_per_s * lag_s[:, None])[:, None]
+    return replace(rows, columns=columns)
+
+
 def _advance(calibration: Calibration, layout: Layout, parameters: FloatArray) -> Calibration:
     """Move the fitted channel corrections into the calibration."""
     fields = {
@@ -278,5 +307,6 @@ def _advance(calibration: Calibration, layout: Layout, parameters: FloatArray) -
     changes = {
         fields[name]: getattr(calibration, fields[name]) + parameters[layout.group(name)]
         for name in layout.groups
+        if name in fields
     }
     return replace(calibration, **changes)

@@ -12,6 +12,8 @@ HUB_DELAY = "hub_delay"
 HUB_GAIN = "hub_gain"
 BODY_DELAY = "body_delay"
 BODY_GAIN = "body_gain"
+# Not a channel's but the damper's: how late its force comes through a soft mount [s].
+DAMPER_LAG = "damper_lag"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from ridelog.car.description import Axle, Car
 from ridelog.estimate.balance.layout import (
     BODY_DELAY,
     BODY_GAIN,
+    DAMPER_LAG,
     HUB_DELAY,
     HUB_GAIN,
     TRAVEL_DELAY,
@@ -44,6 +45,7 @@ class PriorSettings:
     dynamic_index: float = 0.3
     common_delay_s: float = 0.003  # an unknown anti-alias filter delays all accelerometers
     common_gain: float = 1e-5
+    damper_lag_s: float = 0.001  # soft top mounts reach some milliseconds, common practice
     calibrated_delay_s: float = 0.0005  # what the kinematic identity leaves open
 
 
@@ -181,6 +183,7 @@ def channel_precision(
         BODY_DELAY: delay,
         HUB_GAIN: tolerance.accelerometer_gain,
         BODY_GAIN: tolerance.accelerometer_gain,
+        DAMPER_LAG: settings.damper_lag_s,
     }
     deviations = np.repeat([spread[name] for name in layout.groups], 4)
     covariance = np.diag(deviations**2)
