@@ -175,4 +175,5 @@ def test_slow_columns_are_the_spectra_of_gated_cosines():
     time = (np.arange(4000) + 0.5) / 4000
     plain = transform.forward(gate * np.cos(5 * np.pi * time))[band]
     scale = np.abs(plain).max()
-    np.testing.assert_allclose(columns[5] / scale, plain / scale, atol=0.02)
+    low = columns.shape[1]
+    np.testing.assert_allclose(columns[5] / scale, plain[:low] / scale, atol=0.02)
