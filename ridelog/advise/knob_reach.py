@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from ridelog.advise.knob_belief import KnobBelief
+from ridelog.advise.knob_prior import KnobPrior
 
 REACHABLE_SHARE = 0.9
 """How often a wanted damping ratio can be had by the knob at all: common practice, no source."""
@@ -17,11 +18,8 @@ REACH_MARGIN = 0.05
 LEAST_SPAN = 0.3
 """Log range below which a knob is not thought likelier yet for how little it spans."""
 
-USUAL_SPAN = 1.34
-"""Log range of the usual knob, for which a target in reach says nothing more."""
 
-
-def expect_reach(belief: KnobBelief, target: float) -> KnobBelief:
+def expect_reach(belief: KnobBelief, target: float, prior: KnobPrior | None = None) -> KnobBelief:
     """Weigh the laws of one knob by whether they reach what the owner wants.
 
     Parameters
@@ -30,6 +28,8 @@ def expect_reach(belief: KnobBelief, target: float) -> KnobBelief:
         About every click of one knob, full soft first, full stiff last.
     target : float
         Damping ratio wanted [1].
+    prior : KnobPrior, optional
+        Its usual range is the one for which a target in reach says nothing more.
 
     Returns
     -------
@@ -53,6 +53,7 @@ def expect_reach(belief: KnobBelief, target: float) -> KnobBelief:
     soft, stiff = belief.mean[:, 0], belief.mean[:, -1]
     below = ndtr((wanted + REACH_MARGIN - soft) / belief.sd[0])
     above = ndtr((stiff + REACH_MARGIN - wanted) / belief.sd[-1])
-    density = below * above * USUAL_SPAN / np.maximum(stiff - soft, LEAST_SPAN)
+    usual = (prior or KnobPrior()).range_mean
+    density = below * above * usual / np.maximum(stiff - soft, LEAST_SPAN)
     weight = belief.weight * (1 - REACHABLE_SHARE + REACHABLE_SHARE * density)
     return replace(belief, weight=weight / weight.sum())

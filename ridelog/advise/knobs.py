@@ -84,7 +84,7 @@ def advise_knob(
     settings = np.column_stack([clicks / history.last, np.zeros(len(clicks))])
     today = np.column_stack([np.array(history.now) / history.last, np.zeros(2)])
     belief = believe(history.readings, settings, today, prior=history.prior)
-    belief = expect_reach(belief, target)
+    belief = expect_reach(belief, target, history.prior)
     outlook = Outlook(
         within=probability_within(belief, target, rule.window),
         miss=expected_miss(belief, target),

@@ -10,6 +10,9 @@ from ridelog.condition.signals import Checked, Signals, robust_spread
 from ridelog.condition.stretches import runs_of
 from ridelog.recording import BoolArray, FloatArray, Problem
 
+# A sensor at its limit for less of the time still tells the rest: results leave those moments out.
+MOST_CLIPPED_SHARE = 0.01
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClipSettings:
@@ -67,7 +70,8 @@ def find_clipped(signals: Signals, settings: ClipSettings | None = None) -> Chec
         share = float(at_limit.mean())
         words = f"{name} sits at its sensor's limit for {100 * share:.2g} % of the time"
         if alarmed:
-            text = f"{words}; use a sensor with more range, or move this one"
+            rest = "; the rest is used" if share < MOST_CLIPPED_SHARE else ""
+            text = f"{words}; use a sensor with more range, or move this one{rest}"
             problems.append(Problem(code="clipped", channel=name, text=text))
         else:
             notes.append(f"{words}, in short hits; those moments are left out")

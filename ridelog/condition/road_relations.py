@@ -250,20 +250,8 @@ def _put_right(signals: Signals, problem: Problem) -> Signals:
     return with_exchanged(signals, problem.channels)
 
 
-def levels_of(windows: WindowSpectra, settings: RoadSettings) -> FloatArray:
-    """Return the log of each channel's size in several bands, its own noise taken off.
-
-    Parameters
-    ----------
-    windows : WindowSpectra
-        Transforms of some channels.
-    settings : RoadSettings
-        Uses its bands of gain.
-
-    Returns
-    -------
-    ndarray, shape (bands, channels)
-    """
+def _levels(windows: WindowSpectra, settings: RoadSettings) -> FloatArray:
+    """Log of each channel's size in several bands, its noise taken off, shape (bands, channels)."""
     levels = []
     for low, high in settings.gain_bands_hz:
         band = (windows.frequency_hz >= low) & (windows.frequency_hz <= high)
@@ -285,7 +273,7 @@ def side_ratios(windows: WindowSpectra, settings: RoadSettings | None = None) ->
     -------
     ndarray, shape (bands, axles)
     """
-    levels = levels_of(windows, settings or RoadSettings())
+    levels = _levels(windows, settings or RoadSettings())
     return levels[:, ::2] - levels[:, 1::2]
 
 
@@ -297,7 +285,7 @@ def _gain_problem(windows: WindowSpectra, settings: RoadSettings, far_only: bool
     if not same_way or np.min(np.abs(apart)) < settings.gain_log:
         return None
     if np.min(np.abs(apart)) > settings.far_log:
-        return _far_off(windows.names, levels_of(windows, settings))
+        return _far_off(windows.names, _levels(windows, settings))
     if far_only or np.ptp(apart) > settings.gain_spread:
         return None
     axle = int(np.argmax(np.abs(np.median(sides, axis=0))))

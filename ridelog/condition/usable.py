@@ -6,12 +6,11 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from ridelog.condition.clipped import MOST_CLIPPED_SHARE
 from ridelog.recording import FloatArray, Problem, Recording
 
 # faults of the whole log, or of moments that the valid mask leaves out, condemn no channel
 _HARMLESS = ("gap", "clock", "slow")
-# A sensor at its limit for less of the time still tells the rest: results leave those moments out.
-_MOST_CLIPPED_SHARE = 0.01
 
 
 def usable_channels(recording: Recording, problems: Iterable[Problem]) -> frozenset[str]:
@@ -46,4 +45,4 @@ def _hardly_clipped(recording: Recording, name: str | None) -> bool:
         return False
     near = 1e-6 * float(np.ptp(values))
     at_limit = (values >= values.max() - near) | (values <= values.min() + near)
-    return bool(at_limit.mean() < _MOST_CLIPPED_SHARE)
+    return bool(at_limit.mean() < MOST_CLIPPED_SHARE)

@@ -28,12 +28,12 @@ class IntervalSettings:
     """What the fit's own covariance leaves out, found on simulated cars of several kinds.
 
     Standard deviations are widened by `inflation` times the root of the misfit, and by the root of
-    the tension between fit and priors over the `usual_tension`; a fit beyond `worst_tension` mostly
-    follows another car's delay. Then a relative floor is added in quadrature: friction and curved
-    dampers are no linear spring and dashpot.
+    the tension between fit and priors over the `usual_tension`. Then a relative floor is added in
+    quadrature: friction and curved dampers are no linear spring and dashpot.
     Anything wider than `widest` (one relative standard deviation) is not reported, nor anything
     from a fit with a misfit above the `worst` (cars with a twisting body, blows at the stops: one
-    accelerometer a side suffers most) or whose delay means more than `fastest_m_per_s`.
+    accelerometer a side suffers most), from one with a tension above `worst_tension` (a wrong delay
+    between the axles), or whose delay means more than `fastest_m_per_s`.
     """
 
     inflation: float = 1.0

@@ -152,7 +152,7 @@ def test_soft_top_mounts_that_delay_the_damper_fool_neither_springs_nor_dampers(
             frequencies.append(np.log(found.body_frequency_hz.value / truth.body_frequency_hz))
             inside.append(found.body_frequency_hz.low <= truth.body_frequency_hz)
             inside.append(found.body_frequency_hz.high >= truth.body_frequency_hz)
-    # Without the lag: 5 to 7 % and 0.3 to 0.4 % on other fleets, a third of the intervals missing.
+    # Without the lag: 3 to 5 % and 0.2 to 0.4 % on other fleets, a fifth of the intervals missing.
     assert abs(np.mean(ratios)) < 0.03
     assert np.sqrt(np.mean(np.square(frequencies))) < 0.003
     assert np.mean(inside) >= 15 / 16

@@ -6,7 +6,14 @@ import numpy as np
 import pytest
 
 from ridelog.condition.prepare import prepare
-from ridelog.estimate.spectral_fit import axle_signals, travel_only_results, two_body_results
+from ridelog.estimate.few_sensor_fit import fit_few_sensors
+from ridelog.estimate.few_sensor_results import axle_results
+from ridelog.estimate.spectral_fit import (
+    axle_numbers,
+    axle_signals,
+    travel_only_results,
+    two_body_results,
+)
 from ridelog.estimate.whole_car import whole_car_result
 from ridelog.recording import AXLES, TRAVEL_CHANNELS
 from ridelog.simulate.fleet import simulate_fleet
@@ -114,3 +121,31 @@ def test_sensors_on_opposite_sides_are_paired_as_a_diagonal(drive):
     assert modes == ("diagonal",)
     np.testing.assert_array_equal(pairs[0][0], recording.channels["travel_fr"])
     assert axle_signals(recording, "body")[1] == ("mean", "difference")
+
+
+@pytest.mark.slow
+def test_a_fit_against_all_that_is_believed_says_less_or_nothing(drive):
+    recording, car, _ = drive
+    pairs, modes = axle_signals(only(recording, "body_fl", "body_rl"), "body")
+    fit = fit_few_sensors(
+        pairs,
+        modes,
+        recording.valid,
+        sample_rate_hz=recording.sample_rate_hz,
+        axles=tuple(axle_numbers(axle, car, travel=False) for axle in (car.front, car.rear)),
+        wheelbase_m=car.wheelbase_m,
+        travel=False,
+    )
+    level = fit.model.index["level_0"]
+    moved = (fit.fit.parameters - fit.prior.mean) / fit.prior.sd
+    assert 0 < fit.tension < np.sum(np.delete(moved, level) ** 2) + 1e-9  # delays are left out too
+
+    def width(tension):
+        told = axle_results(replace(fit, tension=tension), method="fit")[0]["front"]
+        return np.log(told.body_frequency_hz.high / told.body_frequency_hz.low)
+
+    assert width(10.0) == width(25.0)
+    assert width(60.0) > 1.2 * width(25.0)
+    results, notes = axle_results(replace(fit, tension=100.0), method="fit")
+    assert results["front"].body_frequency_hz is None
+    assert any("unlike any known" in note for note in notes)

@@ -165,41 +165,38 @@ def fit_balance(
     precision[channels, channels] += open_precision
     never_negative = friction_places(layout)
     parameters: FloatArray | None = None
-    applied = np.zeros(4 * len(layout.groups))
-    linearised_at = calibration, applied
+    applied = np.zeros(layout.count)  # corrections that are in the rows already
     normal = np.zeros_like(precision)
     target = np.zeros_like(weighted_mean)
     rows: tuple[BlockRows, ...] = ()
     ratio = 1.0
-    passes = _OUTER_PASSES[sensor_set]
-    for turn in range(passes + 1):
-        if turn < passes:
-            rows = tuple(_linearise(block, car, calibration, settings) for block in blocks)
-        else:
-            lag_s = _damper_lag_s(layout, parameters)
-            if np.max(np.abs(lag_s)) < settings.least_lag_s:
-                break
-            rows = tuple(_lagged(block, lag_s) for block in rows)
-            # Only the lag has moved into the rows; the channels stay as these have them.
-            calibration, applied = linearised_at
-            applied[layout.group(DAMPER_LAG).start - channels.start :][:4] += lag_s
-        linearised_at = calibration, applied.copy()
-        believed = weighted_mean.copy()
-        believed[channels] -= open_precision @ applied
-        for _ in range(_INNER_PASSES):
-            normal, target, ratio = normal_equations(
-                rows,
-                car,
-                layout,
-                calibration,
-                parameters,
-                noise_step_hz=settings.noise_step_hz,
-                slow_acceleration_m_per_s2=settings.slow_acceleration_m_per_s2,
-            )
-            parameters = solve_nonnegative(normal + precision, target + believed, never_negative)
+    for _ in range(_OUTER_PASSES[sensor_set]):
+        rows = tuple(_linearise(block, car, calibration, settings) for block in blocks)
+        for again in (False, True):
+            if again:
+                lag_s = _damper_lag_s(layout, parameters)
+                if np.max(lag_s) < settings.least_lag_s:
+                    break
+                rows = tuple(_lagged(block, lag_s) for block in rows)
+                applied[layout.group(DAMPER_LAG)] += lag_s
+            believed = weighted_mean.copy()
+            believed[channels] -= open_precision @ applied[channels]
+            for _ in range(_INNER_PASSES):
+                normal, target, ratio = normal_equations(
+                    rows,
+                    car,
+                    layout,
+                    calibration,
+                    parameters,
+                    noise_step_hz=settings.noise_step_hz,
+                    slow_acceleration_m_per_s2=settings.slow_acceleration_m_per_s2,
+                )
+                parameters = solve_nonnegative(
+                    normal + precision, target + believed, never_negative
+                )
         assert parameters is not None
         calibration = _advance(calibration, layout, parameters)
-        applied = applied + parameters[channels]
+        applied[channels] += parameters[channels]
     assert parameters is not None
     return BalanceFit(
         layout=layout,
