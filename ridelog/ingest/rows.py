@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from ridelog.ingest.cells import WHITESPACE, is_comment, split
+from ridelog.ingest.last_line import TORN, is_whole
 from ridelog.ingest.open_log import OpenLog
 from ridelog.ingest.sniff import TableFormat
 
@@ -149,6 +150,12 @@ def _sort_lines(
                 found.skip("zero bytes, as after a power cut", number)
             continue
         reason = _reason_to_skip(line, cells, table, header, habit and i != last)
+        if (
+            reason is None
+            and i == last
+            and not is_whole(cells[-1], lines[max(i - 50, 0) : i], table)
+        ):
+            reason = TORN
         if reason is not None:
             found.skip(reason, number)
             continue

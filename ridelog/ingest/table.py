@@ -11,7 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ridelog.errors import UnknownLayoutError
-from ridelog.ingest.cells import WHITESPACE, is_number, split
+from ridelog.ingest.cells import WHITESPACE, split
+from ridelog.ingest.last_line import TORN, is_whole
 from ridelog.ingest.long_logs import MEMORY_VARIABLE, liveliest_rows, most_rows
 from ridelog.ingest.open_log import OpenLog
 from ridelog.ingest.rows import SortedLines, short_rows_remark, skip_text
@@ -30,7 +31,7 @@ from ridelog.recording import FloatArray
 
 _BLOCK_BYTES = 1 << 20
 _TAIL_BYTES = 1 << 14
-_TORN = "the last line looks cut off"
+_LINES_BYTES = 1 << 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -131,7 +132,7 @@ def _read_plain(
     columns = _with_left_out(_columns(gathered), seen, table)
     if end is None:
         return columns
-    torn = skip_text(_TORN, [table.data_line + _line_ends(log, table.data_offset, end)])
+    torn = skip_text(TORN, [table.data_line + _line_ends(log, table.data_offset, end)])
     return replace(
         columns,
         skipped=(*columns.skipped, torn),
@@ -220,24 +221,10 @@ def _end_of_rows(log: OpenLog, table: TableFormat) -> int | None:
     begin = max(body.rfind(b"\n"), body.rfind(b"\r")) + 1
     cells = split(body[begin:].decode(table.encoding, errors="replace"), table.delimiter)
     ended = b"\n" in tail[len(body) :] or b"\r" in tail[len(body) :]
-    whole = len(cells) >= table.field_count and (ended or _is_whole(cells[-1], body[:begin], table))
+    above = body[max(begin - _LINES_BYTES, 0) : begin].decode(table.encoding, errors="replace")
+    lines = above.splitlines()[1 if begin > _LINES_BYTES else 0 :]
+    whole = len(cells) >= table.field_count and (ended or is_whole(cells[-1], lines, table))
     return None if whole or begin == 0 else start + begin
-
-
-def _is_whole(last: str, above: bytes, table: TableFormat) -> bool:
-    """Tell whether the last cell of a line without end is whole.
-
-    It is if it is filled like the one above it, with as many decimals: "9.8" under "9.81" is cut.
-    """
-    line = above.rstrip(b"\r\n").rpartition(b"\n")[2].decode(table.encoding, errors="replace")
-    above_it = (split(line, table.delimiter) or [""])[-1]
-    if not is_number(above_it):
-        return True
-    return is_number(last) and _decimals(last, table) >= _decimals(above_it, table)
-
-
-def _decimals(cell: str, table: TableFormat) -> int:
-    return len(cell.partition(table.decimal)[2])
 
 
 def _adds_up(log: OpenLog, table: TableFormat, row_count: int, end: int | None) -> bool:

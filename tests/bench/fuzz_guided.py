@@ -29,15 +29,15 @@ from typing import Any
 
 # Inputs of each kind in a million: what has most to read has most to get wrong.
 SHARES = {
-    "recording": 150_000,
-    "nmea": 90_000,
+    "recording": 60_000,
+    "nmea": 110_000,
     "mdf": 5_000,
-    "text": 205_000,
-    "gpx": 100_000,
-    "packed": 120_000,
-    "parquet": 80_000,
-    "car": 130_000,
-    "setup": 120_000,
+    "text": 230_000,
+    "gpx": 110_000,
+    "packed": 130_000,
+    "parquet": 85_000,
+    "car": 140_000,
+    "setup": 130_000,
 }
 LONGEST_BYTES = 6000
 LONGEST_BODY_BYTES = 251

@@ -35,7 +35,7 @@ def all_but(*lost: int) -> list[float]:
 )
 def test_a_torn_last_line_is_left_out_and_named(read, torn):
     raw = read(HEADER + "".join(rows()) + torn)
-    assert raw.source.rows_skipped == ("line 42 left out: the last line looks cut off",)
+    assert raw.source.rows_skipped == ("line 42 left out: the last line may be cut off",)
     assert raw.source.rows_skipped_count == 1
     assert raw.source.rows_read == ROW_COUNT
     assert travel_mm(raw) == all_but()
@@ -45,6 +45,26 @@ def test_a_whole_last_line_without_its_end_is_kept(read):
     raw = read(HEADER + "".join(rows()).rstrip("\n"))
     assert raw.source.rows_skipped == ()
     assert travel_mm(raw) == all_but()
+
+
+def test_a_last_line_without_its_end_is_left_out_where_its_digits_do_not_prove_it_whole(read):
+    whole_numbers = [f"{0.002 * i:.3f},{i - 20:.1f},{980 + i}\n" for i in range(ROW_COUNT)]
+    as_many_digits_as_needed = [
+        f"{0.002 * i:.3f},{i - 20:.1f},{9 + i / 8}\n" for i in range(ROW_COUNT)
+    ]
+    for lines in (whole_numbers, as_many_digits_as_needed):
+        raw = read(HEADER + "".join(lines).rstrip("\n"))
+        assert raw.source.rows_skipped == ("line 41 left out: the last line may be cut off",)
+        assert travel_mm(raw) == all_but(ROW_COUNT - 1)
+
+
+def test_a_torn_last_number_is_left_out_though_remarks_stand_between_the_rows(read):
+    lines = rows()
+    lines.insert(20, "# stopped for a photo\n")
+    raw = read(HEADER + "".join(lines) + "0.080,20.0,9.8")
+    assert "line 43 left out: the last line may be cut off" in raw.source.rows_skipped
+    assert travel_mm(raw) == all_but()
+    assert read(HEADER + "".join(lines).rstrip("\n")).source.rows_read == ROW_COUNT
 
 
 def test_a_line_torn_in_the_middle_is_left_out_and_named(read):
@@ -159,7 +179,7 @@ def test_a_stray_decimal_comma_is_named(read):
 
 def test_a_torn_line_is_named_by_its_line_past_blank_ones(read):
     raw = read(HEADER + "\n".join(rows()) + "0.080,2")
-    assert raw.source.rows_skipped == ("line 81 left out: the last line looks cut off",)
+    assert raw.source.rows_skipped == ("line 81 left out: the last line may be cut off",)
     assert travel_mm(raw) == all_but()
 
 

@@ -40,7 +40,7 @@ def torn(tmp_path: Path) -> Path:
 def test_what_reading_left_out_is_said(torn, car, tell):
     notes = tell(torn, car).notes
     assert notes[:2] == (
-        "1 of 801 rows not read: line 802 left out: the last line looks cut off",
+        "1 of 801 rows not read: line 802 left out: the last line may be cut off",
         'time column "t" names no unit; its steps of 0.01 are taken as seconds',
     )
 
