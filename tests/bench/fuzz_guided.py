@@ -23,7 +23,6 @@ import warnings
 import zipfile
 import zlib
 from collections.abc import Callable
-from concurrent.futures import Future
 from pathlib import Path
 from typing import Any
 
@@ -99,49 +98,6 @@ def reframed_inside(
     return reframed(data, seed // 3, lambda body: mutate(body, LONGEST_BODY_BYTES))[:longest]
 
 
-class AtOnce:
-    """Stands in for a pool of threads: waking one takes longer than hashing a small file."""
-
-    def __init__(self, **_: Any) -> None:
-        pass
-
-    def __enter__(self) -> AtOnce:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        pass
-
-    def submit(self, task: Callable[..., object], *args: object) -> Future[object]:
-        """Do a task now."""
-        done: Future[object] = Future()
-        done.set_result(task(*args))
-        return done
-
-
-def in_a_fork(command: list[str], **_: Any) -> subprocess.CompletedProcess[bytes]:
-    """Do in a forked process what would start a new one, which takes a hundred times longer."""
-    from ridelog.ingest import mdf_columns
-
-    with tempfile.TemporaryFile() as words:
-        child = os.fork()
-        if child == 0:
-            status = 1
-            os.dup2(words.fileno(), 2)
-            try:
-                mdf_columns.main(*command[-3:])
-                status = 0
-            except SystemExit as leaving:
-                status = int(leaving.code or 0)
-            except BaseException:  # noqa: BLE001 - told as the new process would tell it
-                traceback.print_exc()
-            finally:
-                sys.stderr.flush()
-                os._exit(status)
-        status = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
-        words.seek(0)
-        return subprocess.CompletedProcess(command, status, b"", words.read())
-
-
 class Watch:
     """Reads inputs of one kind, counts them, keeps failures, and ends the process after `runs`."""
 
@@ -188,21 +144,14 @@ def one_kind(name: str, runs: int, seed: int, folder: Path) -> None:
     import atheris
 
     with atheris.instrument_imports(include=["ridelog"]):
-        from ridelog.ingest import measurement_file, read
-        from tests.bench.fuzz_readers import kinds
+        from tests.bench.fuzz_readers import kinds, without_threads_and_processes
 
-    read.ThreadPoolExecutor = AtOnce  # type: ignore[assignment,misc]
+    without_threads_and_processes()
     corpus = folder / "corpus"
     corpus.mkdir(parents=True, exist_ok=True)
     kind = next(kind for kind in kinds(folder) if kind.name == name)
     for number, content in enumerate(kind.corpus):
         (corpus / f"sound-{number}").write_bytes(content)
-    if name == "mdf":
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            import asammdf  # noqa: F401 - so that forks have it
-
-        measurement_file.subprocess.run = in_a_fork  # type: ignore[assignment]
     words = folder / "words.dict"
     quoted = [word.replace('"', '\\"') for word in WORDS]
     words.write_text("".join(f'"{word}"\n' for word in quoted))
