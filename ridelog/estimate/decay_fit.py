@@ -6,7 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridelog.estimate.decay_model import MODEL_PARAMETER_COUNT, STATE_COUNT, simulate_decays
+from ridelog.estimate.decay_model import (
+    MODEL_PARAMETER_COUNT,
+    STATE_COUNT,
+    WELL_KNOWN,
+    places,
+    simulate_decays,
+)
 from ridelog.recording import FloatArray, IntArray
 
 SENSOR_PARAMETERS = ("gain_front", "gain_rear", "lag", "offset_front", "offset_rear")
@@ -19,7 +25,7 @@ ROBUST_SCALE = 2.0  # times the noise: misfits beyond it count by their size, no
 EVERYTHING = np.arange(SHARED_COUNT)
 # What a fit moves; masses, tyres and motion ratios are known too well to be worth the time, but
 # count in the intervals.
-MOVED = np.r_[0:7, 12:19, 24:SHARED_COUNT]
+MOVED = np.setdiff1d(EVERYTHING, [places(name)[axle] for name in WELL_KNOWN for axle in (0, 1)])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -27,7 +33,8 @@ class DecayData:
     """Mean accelerations [m/s2] in blocks of `block_s`, shape (2 axles, d decays, n blocks).
 
     `pushed` is the axle hands were on, (d,); `weight` is 1 / noise, 0 where nothing
-    is to be fitted.
+    is to be fitted. `sway_m_per_s` is how much faster roll makes the left dampers than the mean of
+    both sides, in the middle of every step, (2, d, n x steps_per_block), None where not known.
     """
 
     acceleration_m_per_s2: FloatArray
@@ -35,6 +42,7 @@ class DecayData:
     pushed: IntArray
     block_s: float
     steps_per_block: int
+    sway_m_per_s: FloatArray | None = None
 
     @property
     def decay_count(self) -> int:
@@ -46,7 +54,7 @@ class DecayData:
 class Prior:
     """What is known beforehand: centre and one standard deviation of every unknown.
 
-    `shared` are the model's log parameters and the sensors' faults, (30,); `state` the ten states
+    `shared` are the model's log parameters and the sensors' faults, (34,); `state` the ten states
     at the release, (10,), centred on zero.
     """
 
@@ -57,7 +65,7 @@ class Prior:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DecayFit:
-    """The fitted unknowns: `shared` (30,), `states` (10, d); and what the fit rests on.
+    """The fitted unknowns: `shared` (34,), `states` (10, d); and what the fit rests on.
 
     `normal` is the curvature of the posterior over the scaled unknowns `varied` (indices into
     shared), states marginalised out; `decay_normal` (d, v, v) is each decay's part of it and
@@ -87,6 +95,7 @@ def predicted_acceleration(shared: FloatArray, states: FloatArray, data: DecayDa
         step_s=data.block_s / data.steps_per_block,
         step_count=blocks * data.steps_per_block,
         record_every=data.steps_per_block,
+        sway_m_per_s=data.sway_m_per_s,
     )
     return np.asarray(np.diff(speed, axis=3) / data.block_s)
 
@@ -157,7 +166,7 @@ class DecayProblem:
         self.fitted = np.zeros(0)
 
     def split(self, unknown: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Shared unknowns (30,) and states (10, d) from scaled unknowns."""
+        """Shared unknowns (34,) and states (10, d) from scaled unknowns."""
         value = self.centre + self.width * unknown
         shared = self.shared.copy()
         shared[self.varied] = value[: len(self.varied)]
@@ -226,7 +235,7 @@ def fit_decays(
     prior : Prior
         What is known beforehand.
     shared, states : FloatArray
-        Unknowns to start from, shapes (30,) and (10, d).
+        Unknowns to start from, shapes (34,) and (10, d).
     evaluations : int
         Most points tried [-].
     tolerance : float

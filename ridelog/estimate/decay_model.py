@@ -1,7 +1,9 @@
 """A car let go on its tyres: two axles with springs, dampers and friction, many decays at once.
 
 Per axle half of the car is followed: a body mass and a wheel, coupled between the axles by the
-pitch inertia. All parameters are positive and handled as logarithms, so that a fit moves freely.
+pitch inertia. Roll does not move that half, but it moves the dampers of both sides apart, and their
+mean force is not that of their mean speed: measured roll enters as `sway`. All parameters are
+positive and handled as logarithms, so that a fit moves freely.
 """
 
 from __future__ import annotations
@@ -16,8 +18,10 @@ AXLE_PARAMETERS = (
     "wheel_rate",  # N/m per corner
     "damping",  # N s/m at the damper: secant at the reference speed, mean of both sides
     "asymmetry",  # rebound / bump damping
-    "knee_speed",  # m/s at the damper, where the force curve bends
+    "knee_speed",  # m/s at the damper, where the force curve bends: geometric mean of both sides
+    "knee_ratio",  # bump / rebound knee speed: each side has its own valves
     "digression",  # slope past the knee / slope before it
+    "soft_start",  # slope at standstill / slope before the knee: below 1 past a bleed hole
     "friction",  # N at the damper
     "friction_width",  # m/s over which friction changes sign
     "sprung_mass",  # kg per corner
@@ -26,8 +30,10 @@ AXLE_PARAMETERS = (
     "tyre_damping",  # N s/m per corner
     "motion_ratio",
 )
+WELL_KNOWN = ("sprung_mass", "unsprung_mass", "tyre_rate", "tyre_damping", "motion_ratio")
 PITCH_INERTIA = 2 * len(AXLE_PARAMETERS)  # index of the pitch inertia ratio, after both axles
 MODEL_PARAMETER_COUNT = PITCH_INERTIA + 1
+START_SPEED_M_PER_S = 0.02  # over which a soft start is left behind; common practice, no source
 STATE_COUNT = 10  # positions (body front, rear; wheel front, rear), their speeds, hands' forces
 HAND = 8  # hands on front and rear, N per corner, upwards, dying away with HAND_FADE_S
 HAND_FADE_S = 0.04  # hands that come off over some 0.1 s; common practice, no source
@@ -45,24 +51,46 @@ class DamperLaw:
 
     bump_n_s_per_m: FloatArray
     rebound_n_s_per_m: FloatArray
-    per_knee_speed_s_per_m: FloatArray
+    per_bump_knee_s_per_m: FloatArray
+    per_rebound_knee_s_per_m: FloatArray
     digression: FloatArray
+    soft_start: FloatArray
     friction_n: FloatArray
     per_friction_width_s_per_m: FloatArray
 
     def force_and_slope(self, speed_m_per_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return force [N] and its slope [N s/m] at damper speeds, both of shape (p, 2, d)."""
-        initial = np.where(speed_m_per_s > 0, self.bump_n_s_per_m, self.rebound_n_s_per_m)
-        bend = speed_m_per_s * self.per_knee_speed_s_per_m
+        start = np.exp(np.abs(speed_m_per_s) * (-1 / START_SPEED_M_PER_S))
+        start *= self.soft_start - 1
+        bump = speed_m_per_s > 0
+        initial = np.where(bump, self.bump_n_s_per_m, self.rebound_n_s_per_m)
+        bend = np.where(bump, self.per_bump_knee_s_per_m, self.per_rebound_knee_s_per_m)
+        bend *= speed_m_per_s
         bend *= bend
         bend *= bend
         bend += 1
         soft = (1 - self.digression) / np.sqrt(np.sqrt(bend))
         dry = np.tanh(speed_m_per_s * self.per_friction_width_s_per_m)
-        force = initial * speed_m_per_s * (self.digression + soft) + self.friction_n * dry
-        slope = initial * (self.digression + soft / bend)
+        viscous = initial * speed_m_per_s * (self.digression + soft)
+        force = viscous * (1 + start) + self.friction_n * dry
+        slope = initial * (self.digression + soft / bend) * (1 + start)
+        slope -= np.abs(viscous) * start / START_SPEED_M_PER_S
         slope += self.friction_n * self.per_friction_width_s_per_m * (1 - dry * dry)
         return force, slope
+
+    def mean_of_sides(
+        self, speed_m_per_s: FloatArray, sway_m_per_s: FloatArray | None
+    ) -> tuple[FloatArray, FloatArray]:
+        """Mean force and slope of the left and right damper.
+
+        `sway_m_per_s` (2, d) is by how much roll makes the left one faster and the right one
+        slower than `speed_m_per_s` (p, 2, d): what bends does not average out.
+        """
+        if sway_m_per_s is None:
+            return self.force_and_slope(speed_m_per_s)
+        sides = np.stack([speed_m_per_s + sway_m_per_s, speed_m_per_s - sway_m_per_s])
+        force, slope = self.force_and_slope(sides)
+        return (force[0] + force[1]) / 2, (slope[0] + slope[1]) / 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,23 +108,35 @@ class StepMatrices:
     hand: FloatArray
 
 
+def places(name: str) -> tuple[int, int]:
+    """Where front and rear axle have a parameter among all of them."""
+    place = AXLE_PARAMETERS.index(name)
+    return place, len(AXLE_PARAMETERS) + place
+
+
 def axle_values(parameters: FloatArray) -> dict[str, FloatArray]:
-    """Physical values by name from log parameters (p, 25), each of shape (p, 2)."""
+    """Physical values by name from log parameters (p, 29), each of shape (p, 2)."""
     by_axle = np.exp(parameters[:, :PITCH_INERTIA]).reshape(len(parameters), 2, -1)
     return {name: by_axle[:, :, i] for i, name in enumerate(AXLE_PARAMETERS)}
 
 
 def damper_law(values: dict[str, FloatArray], decays: int) -> DamperLaw:
     """Damper law whose secant at the reference speed is the parameter ``damping``."""
-    knee, digression = values["knee_speed"], values["digression"]
-    bend = (1 + (REFERENCE_SPEED_M_PER_S / knee) ** 4) ** 0.25
-    initial = values["damping"] / (digression + (1 - digression) / bend)
-    bump = 2 * initial / (1 + values["asymmetry"])
+    digression, side = values["digression"], np.sqrt(values["knee_ratio"])
+    faded = np.exp(-REFERENCE_SPEED_M_PER_S / START_SPEED_M_PER_S)
+    started = 1 + (values["soft_start"] - 1) * faded
+    bump = 2 * values["damping"] / (1 + values["asymmetry"])
+    secants = (bump, bump * values["asymmetry"])
+    knees = (values["knee_speed"] * side, values["knee_speed"] / side)
+    initial = []
+    for secant, knee in zip(secants, knees, strict=True):
+        bend = (1 + (REFERENCE_SPEED_M_PER_S / knee) ** 4) ** 0.25
+        initial.append(secant / (digression + (1 - digression) / bend) / started)
     columns = (
-        bump,
-        bump * values["asymmetry"],
-        1 / knee,
+        *initial,
+        *(1 / knee for knee in knees),
         digression,
+        values["soft_start"],
         values["friction"],
         1 / values["friction_width"],
     )
@@ -158,13 +198,14 @@ def simulate_decays(
     step_s: float,
     step_count: int,
     record_every: int = 1,
+    sway_m_per_s: FloatArray | None = None,
 ) -> FloatArray:
     """Body speeds over both axles during free decays, for many parameter sets at once.
 
     Parameters
     ----------
     parameters : FloatArray
-        Logarithms of the model parameters, shape (p, 25): `AXLE_PARAMETERS` front, then rear, then
+        Logarithms of the model parameters, shape (p, 29): `AXLE_PARAMETERS` front, then rear, then
         the pitch inertia ratio.
     initial : FloatArray
         States at the release [m and m/s, positive up] and the forces
@@ -175,6 +216,9 @@ def simulate_decays(
         Number of steps.
     record_every : int
         Steps between recorded instants.
+    sway_m_per_s : FloatArray, optional
+        What roll adds to the speed of the left damper and takes from the right [m/s], in the
+        middle of every step, shape (2, d, step_count).
 
     Returns
     -------
@@ -204,13 +248,14 @@ def simulate_decays(
     recorded = np.empty((step_count // record_every + 1, len(parameters), 2, decays))
     recorded[0] = state[:, 4:6]
     speed = matrices.lever @ state[:, 4:8]
-    force, slope = law.force_and_slope(speed)
-    for index in range(step_count):
+    sways = [None] * step_count if sway_m_per_s is None else list(np.moveaxis(sway_m_per_s, 2, 0))
+    force, slope = law.mean_of_sides(speed, sways[0])
+    for index, sway in enumerate(sways):
         expected = np.ascontiguousarray(follow[:, 8:])
         for _ in range(NEWTON_STEPS):
             error = speed - expected - own * force - cross * force[:, ::-1]
             speed = speed - error / (1 - own * slope)
-            force, slope = law.force_and_slope(speed)
+            force, slope = law.mean_of_sides(speed, sway)
         follow[:, 8:] = force
         follow = advance @ follow
         if fade[index] > LEAST_FADE:

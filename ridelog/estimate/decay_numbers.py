@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.estimate.decay_fit import GAIN, LAG, DecayFit, Prior
-from ridelog.estimate.decay_model import AXLE_PARAMETERS
+from ridelog.estimate.decay_model import AXLE_PARAMETERS, WELL_KNOWN
 from ridelog.estimate.result import AxleResult, Estimate
 from ridelog.recording import FloatArray
 
@@ -15,7 +15,6 @@ METHOD = (
     "free decay: two axles on their tyres with asymmetric, digressive dampers and dry friction, "
     "fitted to all decays together"
 )
-WELL_KNOWN = ("sprung_mass", "unsprung_mass", "tyre_rate", "tyre_damping", "motion_ratio")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,14 +26,14 @@ class IntervalSettings:
     """
 
     sigma_95: float = 1.96
-    growth: float = 1.1
+    growth: float = 1.0
     misfit_blocks: float = 12.0  # over which what the model leaves hangs together
     assumed_decays: float = 2.0  # that scatter as noise does, against chance among few decays
     least_weight: float = 1e-3  # of all decays for a number, below which it is prior knowledge
-    frequency_allowance: float = 0.003  # one standard deviation, relative
-    damping_allowance: float = 0.02
+    frequency_allowance: float = 0.002  # one standard deviation, relative
+    damping_allowance: float = 0.01
     side_allowance: float = 0.03  # bump and rebound apart
-    friction_allowance_n: float = 2.5
+    friction_allowance_n: float = 1.5
     worst_frequency: float = 0.025  # standard deviation, relative, beyond which: None
     worst_damping: float = 0.14
     worst_side: float = 0.20
@@ -42,7 +41,7 @@ class IntervalSettings:
 
 
 def quantities(shared: FloatArray, axle: int) -> dict[str, float]:
-    """Logarithms of the contract's numbers of one axle (0 front, 1 rear) from unknowns (30,).
+    """Logarithms of the contract's numbers of one axle (0 front, 1 rear) from unknowns (34,).
 
     References
     ----------

@@ -16,7 +16,8 @@ from ridelog.recording import FloatArray
 class AxleNumbers:
     """One axle as the owner states it; masses and rates per corner, doubts as in `Tolerances`.
 
-    `tyre_rate_n_per_m` is None where the owner has none.
+    `tyre_rate_n_per_m` is None where the owner has none. `roll_lever_m` is damper speed over the
+    rate at which the body rolls, tyres held for rigid.
     """
 
     sprung_mass_kg: float
@@ -24,6 +25,7 @@ class AxleNumbers:
     wheel_rate_n_per_m: float
     motion_ratio: float
     tyre_rate_n_per_m: float | None = None
+    roll_lever_m: float = 0.0
 
     @classmethod
     def from_axle(cls, axle: Axle) -> AxleNumbers:
@@ -34,6 +36,7 @@ class AxleNumbers:
             wheel_rate_n_per_m=wheel_rate_n_per_m(axle),
             motion_ratio=axle.motion_ratio,
             tyre_rate_n_per_m=axle.tyre_rate_n_per_m,
+            roll_lever_m=axle.track_m / 2 * axle.roll_lever_ratio * axle.motion_ratio,
         )
 
 
@@ -51,8 +54,11 @@ class PriorSettings:
     asymmetry_width: float = 0.4
     knee_speed_m_per_s: float = 0.13
     knee_width: float = 0.5
+    knee_ratio_width: float = 0.5  # bump knee over rebound knee, 1 in the middle
     digression: float = 0.45  # slope past the knee over slope before it
     digression_width: float = 0.45
+    soft_start: float = 0.9  # slope at standstill over slope before the knee
+    soft_start_width: float = 0.25  # bleed holes take up to half of it, others start steeper
     friction_n: float = 40.0
     friction_width: float = 0.8
     sign_change_m_per_s: float = 0.0035  # speed over which friction changes sign
@@ -62,6 +68,7 @@ class PriorSettings:
     unknown_tyre_width: float = 0.2
     tyre_damping_n_s_per_m: float = 150.0
     tyre_damping_width: float = 0.8
+    roll_over_wheel_rate: float = 1.5  # what bars add in roll
     pitch_inertia: float = 0.95  # over front mass x rear mass / total x wheelbase squared
     pitch_inertia_width: float = 0.12
     offset_width_m_per_s2: float = 0.01  # left after the resting mean is taken off
@@ -69,7 +76,14 @@ class PriorSettings:
     wheel_position_m: float = 0.006
     body_speed_m_per_s: float = 0.4
     wheel_speed_m_per_s: float = 0.06
-    hand_force_n: float = 40.0  # per corner, left at the start of a decay
+    hand_force_n: float = 12.0  # per corner, left at the start of a decay: hands are off by then
+
+
+def roll_lever_m(numbers: AxleNumbers, settings: PriorSettings) -> float:
+    """Damper speed over roll rate of the body [m], the wheels following on their tyres."""
+    tyre = numbers.tyre_rate_n_per_m or settings.tyre_rate_n_per_m
+    held = settings.roll_over_wheel_rate * numbers.wheel_rate_n_per_m
+    return numbers.roll_lever_m * tyre / (tyre + held)
 
 
 def build_prior(
@@ -110,7 +124,9 @@ def _axle_centre(numbers: AxleNumbers, settings: PriorSettings) -> FloatArray:
         settings.damping_ratio * critical / numbers.motion_ratio**2,
         settings.asymmetry,
         settings.knee_speed_m_per_s,
+        1.0,
         settings.digression,
+        settings.soft_start,
         settings.friction_n,
         settings.sign_change_m_per_s,
         numbers.sprung_mass_kg,
@@ -132,7 +148,9 @@ def _axle_width(
             settings.damping_width,
             settings.asymmetry_width,
             settings.knee_width,
+            settings.knee_ratio_width,
             settings.digression_width,
+            settings.soft_start_width,
             settings.friction_width,
             settings.sign_change_width,
             tolerances.sprung_mass,

@@ -48,15 +48,22 @@ def cut_decays(
     length = max(push.end - start for start, push in zip(starts, pushes, strict=True))
     acceleration = np.zeros((2, len(starts), length))
     weight = np.zeros_like(acceleration)
+    sway, share = None, (np.arange(steps_per_block) + 0.5) / steps_per_block
+    if blocks.sway_m_per_s is not None:
+        sway = np.zeros((2, len(starts), length, steps_per_block))
     for decay, (start, push) in enumerate(zip(starts, pushes, strict=True)):
         acceleration[:, decay, : push.end - start] = blocks.mean[:, start : push.end]
         weight[:, decay, : push.end - start] = blocks.valid[start : push.end] / noise[:, None]
+        if sway is not None and blocks.sway_m_per_s is not None:
+            edges = blocks.sway_m_per_s[:, start : push.end + 1, None]
+            sway[:, decay, : push.end - start] = edges[:, :-1] * (1 - share) + edges[:, 1:] * share
     return DecayData(
         acceleration_m_per_s2=acceleration,
         weight=weight,
         pushed=np.array([push.axle for push in pushes]),
         block_s=blocks.block_s,
         steps_per_block=steps_per_block,
+        sway_m_per_s=None if sway is None else sway.reshape(2, len(starts), -1),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,16 +24,22 @@ class ReleaseSettings:
     safe_margin_s: float = 0.03  # from the zero behind that rise to the first start of a decay
     shortest_decay_s: float = 0.4
     longest_decay_s: float = 3.2
+    rest_over_quietest: float = 1.3  # activity at rest scatters by 5 %
     rest_s: float = 0.3  # of rest kept behind a decay: it shows where friction held the car
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Blocks:
-    """Means of the signals over short blocks: `mean` (channels, n), `valid` (n,), length [s]."""
+    """Means of the signals over short blocks: `mean` (channels, n), `valid` (n,), length [s].
+
+    `sway_m_per_s` (2, n + 1) is by how much roll makes the left dampers faster than the mean of
+    both sides, at the edges of the blocks; None where it is not known.
+    """
 
     mean: FloatArray
     valid: BoolArray
     block_s: float
+    sway_m_per_s: FloatArray | None = None
 
     def count(self, duration_s: float) -> int:
         """Blocks in a duration, at least one."""
@@ -77,8 +84,26 @@ def rest_noise(blocks: Blocks, settings: ReleaseSettings) -> FloatArray:
     """Standard deviation of block means while the car rests, per channel [m/s2]."""
     level = running_rms(blocks.mean, blocks.count(settings.activity_window_s))
     quiet = np.sum(level, axis=0)
-    resting = blocks.valid & (quiet <= np.quantile(quiet[blocks.valid], 0.25))
+    # The quietest quarter shows how quiet rest is; it was picked for being quiet, so the noise
+    # itself comes from all that is hardly louder.
+    quietest = np.quantile(quiet[blocks.valid], 0.25)
+    resting = blocks.valid & (quiet <= settings.rest_over_quietest * quietest)
     return np.asarray(blocks.mean[:, resting].std(axis=1))
+
+
+def speed_during_pushes(
+    acceleration: FloatArray, blocks: Blocks, pushes: Sequence[Push]
+) -> FloatArray:
+    """Speed (n + 1,) at the edges of blocks from their mean acceleration (n,), 0 between pushes.
+
+    Added up backwards from the end of each push, where the car rests: the sum is best near rest,
+    where friction turns on the least speed.
+    """
+    speed = np.zeros(len(acceleration) + 1)
+    for push in pushes:
+        inside = slice(push.begin, push.end)
+        speed[inside] = -np.cumsum(acceleration[inside][::-1])[::-1] * blocks.block_s
+    return speed
 
 
 def find_pushes(blocks: Blocks, noise: FloatArray, settings: ReleaseSettings) -> tuple[Push, ...]:

@@ -36,6 +36,8 @@ class SearchSettings:
     unexplained_misfit: float = 1.7  # of a decay that is left out in the end, likewise raised
     retreat_s: float = 0.08  # by which a bad decay starts later
     retreats: int = 3  # at most, before looking for the releases
+    looks_back: int = 4  # for the releases, each time `reach.earliest_s` far at most
+    far_back_s: float = 0.2  # of start gained, from which it is worth another look
     far_from_prior: float = 2.0  # prior widths: beyond, a fit may sit in the wrong valley
     no_hands_n: float = 1.0  # while looking for the release, hands may not explain anything
 
@@ -131,22 +133,32 @@ def _fitted(
 
 
 def _stepped_back(evidence: Evidence, decays: Decays, settings: SearchSettings) -> Decays:
-    """Begin every decay as early as a free car explains it, and fit afresh."""
+    """Begin every decay as early as a free car explains it, and fit afresh.
+
+    A decay that may begin at the earliest start tried is looked at again from there.
+    """
     no_hands = np.append(evidence.prior.state_width[:HAND], [settings.no_hands_n] * 2)
-    found = earliest_starts(
-        evidence.blocks,
-        evidence.noise,
-        decays.pushes,
-        decays.starts,
-        decays.fit,
-        replace(evidence.prior, state_width=no_hands),
-        settings.reach,
-        evidence.steps_per_block,
-    )
-    moved = [
-        (push, old if new is None else new)
-        for push, old, new in zip(decays.pushes, decays.starts, found, strict=True)
-    ]
+    prior = replace(evidence.prior, state_width=no_hands)
+    starts = np.array(decays.starts)
+    asked = np.arange(len(starts))
+    for _ in range(settings.looks_back):
+        found = earliest_starts(
+            evidence.blocks,
+            evidence.noise,
+            tuple(decays.pushes[i] for i in asked),
+            tuple(int(start) for start in starts[asked]),
+            decays.fit,
+            prior,
+            settings.reach,
+            evidence.steps_per_block,
+        )
+        asked, earliest = asked[[f is not None for f in found]], [f for f in found if f is not None]
+        gained = starts[asked] - earliest
+        starts[asked] = earliest
+        asked = asked[gained >= evidence.blocks.count(settings.far_back_s)]
+        if not asked.size:
+            break
+    moved = list(zip(decays.pushes, starts.tolist(), strict=True))
     return _fitted_again(evidence, decays, moved, settings)
 
 

@@ -7,10 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from ridelog.estimate.decay_fit import DecayData, Prior, linearise, predicted_acceleration
-from ridelog.estimate.decay_model import STATE_COUNT
+from ridelog.estimate.decay_model import STATE_COUNT, places
 from ridelog.recording import FloatArray
 
-DAMPING, FRICTION = (1, 13), (5, 17)  # where both axles' stand among the shared unknowns
 DAMPING_GUESSES = (1.0, 1.7)  # with friction left out: light and heavy
 SETTLING_PASSES = 4  # Gauss-Newton steps
 
@@ -23,8 +22,8 @@ def start_states(
     A `damping_factor` above 1 stands in for the friction that is left out.
     """
     frictionless = shared.copy()
-    frictionless[list(FRICTION)] = np.log(0.1)
-    frictionless[list(DAMPING)] += np.log(damping_factor)
+    frictionless[list(places("friction"))] = np.log(0.1)
+    frictionless[list(places("damping"))] += np.log(damping_factor)
     states = np.repeat(np.diag(prior.state_width)[:, :, None], data.decay_count, axis=2)
     all_motion = predicted_acceleration(np.tile(frictionless, (STATE_COUNT, 1)), states, data)
     weight = by_decay(data.weight)
@@ -55,6 +54,9 @@ def settled_states(shared: FloatArray, data: DecayData, prior: Prior) -> FloatAr
         acceleration_m_per_s2=np.tile(data.acceleration_m_per_s2, (1, repeats, 1)),
         weight=np.tile(data.weight, (1, repeats, 1)),
         pushed=np.tile(data.pushed, repeats),
+        sway_m_per_s=None
+        if data.sway_m_per_s is None
+        else np.tile(data.sway_m_per_s, (1, repeats, 1)),
     )
     states, cost = _descended(shared, np.concatenate(guesses, axis=1), wide, prior)
     by_guess = states.reshape(STATE_COUNT, repeats, data.decay_count)

@@ -15,7 +15,7 @@ from ridelog.car.description import Car, Tolerances
 from ridelog.errors import NotEnoughDataError
 from ridelog.estimate.curves import DecayCurve
 from ridelog.estimate.decay_numbers import IntervalSettings
-from ridelog.estimate.decay_prior import AxleNumbers, PriorSettings, build_prior
+from ridelog.estimate.decay_prior import AxleNumbers, PriorSettings, build_prior, roll_lever_m
 from ridelog.estimate.decay_release import (
     Blocks,
     Push,
@@ -23,6 +23,7 @@ from ridelog.estimate.decay_release import (
     block_means,
     find_pushes,
     rest_noise,
+    speed_during_pushes,
 )
 from ridelog.estimate.decay_report import FreeDecayResult, collect_results
 from ridelog.estimate.decay_search import SearchSettings, search_decays
@@ -51,6 +52,7 @@ def free_decay(
     tolerances: Tolerances | None = None,
     sensors_per_axle: tuple[int, int] = (1, 1),
     valid: BoolArray | None = None,
+    roll_rad_per_s2: FloatArray | None = None,
 ) -> FreeDecayResult:
     """Tell frequency, damping and friction of each axle from a bounce test.
 
@@ -71,6 +73,8 @@ def free_decay(
         Sensors averaged over front and rear.
     valid : BoolArray, optional
         False where samples are missing, shape (n,).
+    roll_rad_per_s2 : FloatArray, optional
+        Roll acceleration of the body [rad/s2], shape (n,), either way round.
 
     Returns
     -------
@@ -106,9 +110,28 @@ def free_decay(
     pushes = _strongest(find_pushes(blocks, noise, settings.release), blocks, settings)
     if not pushes:
         raise NotEnoughDataError("bounce test", needed=1, found=0, unit="decays after a push")
+    if roll_rad_per_s2 is not None:
+        blocks = _with_sway(blocks, roll_rad_per_s2, sample_rate_hz, pushes, axles, settings)
     prior = build_prior(axles, tolerances or Tolerances(), sensors_per_axle, settings.prior)
     decays = search_decays(blocks, noise, pushes, prior, settings.search)
     return collect_results(decays, blocks, prior, axles, settings.interval)
+
+
+def _with_sway(
+    blocks: Blocks,
+    roll_rad_per_s2: FloatArray,
+    sample_rate_hz: float,
+    pushes: tuple[Push, ...],
+    axles: tuple[AxleNumbers, AxleNumbers],
+    settings: FreeDecaySettings,
+) -> Blocks:
+    """Add what roll does to the dampers of both sides, the wheels following on their tyres."""
+    good = np.ones(roll_rad_per_s2.shape, dtype=bool)
+    roll = block_means(roll_rad_per_s2[None], good, sample_rate_hz, settings.release.block_s).mean
+    rest = float(np.median(roll[0, blocks.valid]))
+    rate = speed_during_pushes(roll[0] - rest, blocks, pushes)
+    lever = np.array([roll_lever_m(axle, settings.prior) for axle in axles])
+    return replace(blocks, sway_m_per_s=lever[:, None] * rate)
 
 
 def _both_axles(front: FloatArray | None, rear: FloatArray | None) -> tuple[FloatArray, BoolArray]:
@@ -165,6 +188,7 @@ def bounce_results(
     Derived here; see `free_decay`.
     """
     means = {axle: _axle_mean(recording, axle) for axle in AXLES}
+    tracks = {"front": car.front.track_m, "rear": car.rear.track_m}
     result = free_decay(
         means["front"][0],
         means["rear"][0],
@@ -174,6 +198,7 @@ def bounce_results(
         tolerances=car.tolerances,
         sensors_per_axle=(means["front"][1], means["rear"][1]),
         valid=recording.valid,
+        roll_rad_per_s2=_roll(recording, tracks),
     )
     axles = {axle: result.axle(axle) for axle in AXLES if means[axle][0] is not None}
     missing = tuple(
@@ -183,6 +208,18 @@ def bounce_results(
     )
     remarks = tuple(r for r in result.remarks if r.split()[0] in axles)
     return axles, result.curves, (*remarks, *missing)
+
+
+def _roll(recording: Recording, track_m: dict[str, float]) -> FloatArray | None:
+    """Roll acceleration [rad/s2] from every axle with a sensor on each side; None without one."""
+    found, weight = [], []
+    for axle in AXLES:
+        names = [f"body_{corner}" for corner in CORNERS_OF_AXLE[axle]]
+        if all(recording.has(name) for name in names):
+            left, right = recording.stack(names)
+            found.append((left - right) * track_m[axle])
+            weight.append(track_m[axle] ** 2)
+    return np.asarray(np.sum(found, axis=0) / np.sum(weight)) if found else None
 
 
 def _axle_mean(recording: Recording, axle: str) -> tuple[FloatArray | None, int]:

@@ -119,6 +119,17 @@ def test_decays_start_when_hands_are_off(reference_car):
     assert (late < 0.5).all()
 
 
+def test_lightly_damped_axle_starts_at_its_release_too():
+    # Its second swing is nearly as high as the first: the last great rise is not the letting go.
+    corner = replace(Corner(), damping=420.0, friction_n=15.0)
+    signal = accelerometer(corner, seed=8)
+    result = free_decay(signal, None, RATE_HZ, (stated(corner), stated(corner)))
+    late = np.array([decay.start_s for decay in result.decays]) - np.array(RELEASES_S)
+    assert len(late) == len(RELEASES_S)
+    assert (late > 0.0).all()
+    assert (late < 0.35).all()
+
+
 def test_axle_without_a_sensor_is_not_guessed(reference_car):
     assert reference_car.rear.body_frequency_hz is None
     assert reference_car.rear.damping_ratio is None

@@ -8,7 +8,12 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from ridelog.estimate.decay_model import simulate_decays
+from ridelog.estimate.decay_model import (
+    MODEL_PARAMETER_COUNT,
+    axle_values,
+    damper_law,
+    simulate_decays,
+)
 
 STEP_S = 0.001
 
@@ -18,7 +23,9 @@ def log_axle(mass, unsprung, rate, tyre, damping, **other):
     values = {
         "asymmetry": 1.0,
         "knee": 0.1,
+        "knee_ratio": 1.0,
         "digression": 1.0,
+        "soft_start": 1.0,
         "friction": 1e-6,
         "width": 0.01,
         "tyre_damping": 1e-6,
@@ -30,7 +37,9 @@ def log_axle(mass, unsprung, rate, tyre, damping, **other):
             damping,
             values["asymmetry"],
             values["knee"],
+            values["knee_ratio"],
             values["digression"],
+            values["soft_start"],
             values["friction"],
             values["width"],
             mass,
@@ -88,6 +97,85 @@ def test_decay_of_the_reference_quarter_car_of_road_roughness():
     peaks = [np.abs(speed[a:b]).max() for a, b in pairwise(crossings)]
     decrement = 2 * np.log(peaks[0] / peaks[1])
     assert decrement / np.hypot(2 * np.pi, decrement) == pytest.approx(0.3334, rel=0.01)
+
+
+def bent_axle():
+    return log_axle(
+        300.0,
+        40.0,
+        25e3,
+        210e3,
+        1500.0,
+        asymmetry=2.0,
+        knee=0.1,
+        knee_ratio=0.6,
+        digression=0.4,
+        soft_start=0.6,
+        friction=50.0,
+        width=0.004,
+    )
+
+
+def test_damper_law_keeps_its_secants_and_its_slope():
+    # The contract's damping: secant at 0.05 m/s, friction left out; mean of both sides 1500, the
+    # rebound's twice the bump's, wherever knees and the start bend the curve.
+    axle = bent_axle()
+    parameters = np.concatenate([axle, axle, [0.0]])[None]
+    assert parameters.shape == (1, MODEL_PARAMETER_COUNT)
+    law = damper_law(axle_values(parameters), 1)
+
+    def at(speed):
+        force, slope = law.force_and_slope(np.full((1, 2, 1), speed))
+        return force[0, 0, 0], slope[0, 0, 0]
+
+    dry = 50.0 * np.tanh(0.05 / 0.004)
+    assert (at(0.05)[0] - dry) / 0.05 == pytest.approx(1000.0, rel=1e-9)
+    assert (at(-0.05)[0] + dry) / -0.05 == pytest.approx(2000.0, rel=1e-9)
+    # Past a bleed hole the damper starts at 0.6 of its slope, the friction's own slope apart.
+    near, far = at(1e-6)[0] - 50.0 * np.tanh(1e-6 / 0.004), at(0.05)[0] - dry
+    assert near / 1e-6 < 0.8 * far / 0.05
+    for speed in (-0.3, -0.11, -0.02, -0.001, 0.001, 0.03, 0.07, 0.25):
+        difference = (at(speed + 1e-6)[0] - at(speed - 1e-6)[0]) / 2e-6
+        assert at(speed)[1] == pytest.approx(difference, rel=1e-5)
+    # The bump side opens at 0.1 x sqrt(0.6), the rebound side at 0.1 / sqrt(0.6) m/s.
+    assert at(0.1)[1] / at(0.01)[1] < at(-0.1)[1] / at(-0.01)[1]
+
+
+def test_roll_is_told_from_two_dampers_apart():
+    # Two dampers under one body that rolls besides, written out side by side for another
+    # integrator: by what roll blunts friction, the body comes to rest elsewhere.
+    mass, unsprung, rate, tyre, damping, dry, width = 300.0, 40.0, 25e3, 210e3, 900.0, 80.0, 0.003
+    axle = log_axle(mass, unsprung, rate, tyre, damping, friction=dry, width=width)
+
+    def sway(time_s):
+        return 0.06 * np.exp(-3 * time_s) * np.cos(15 * time_s)
+
+    def slope(time_s, state):
+        z, u, dz, du = state
+        sides = du - dz + sway(time_s) * np.array([1, -1])
+        force = rate * (u - z) + (damping * sides + dry * np.tanh(sides / width)).mean()
+        return [dz, du, force / mass, (-force - tyre * u) / unsprung]
+
+    start = np.array([-0.03, -0.003, 0.0, 0.0])
+    times = np.arange(0, 1.2001, STEP_S)
+    other = solve_ivp(slope, (0, 1.2), start, t_eval=times, rtol=1e-8, atol=1e-10, max_step=2e-3)
+    initial = np.zeros((1, 10, 1))
+    initial[0, 0], initial[0, 2] = start[:2]
+    steps = len(times) - 1
+    middle = sway(times[:-1] + STEP_S / 2)
+
+    def ours(sway_m_per_s):
+        return simulate_decays(
+            np.concatenate([axle, axle, [0.0]])[None],
+            initial,
+            step_s=STEP_S,
+            step_count=steps,
+            sway_m_per_s=sway_m_per_s,
+        )[0, 0, 0]
+
+    with_roll = ours(np.broadcast_to(middle, (2, 1, steps)))
+    np.testing.assert_allclose(with_roll, other.y[2], atol=5e-4)
+    assert np.abs(ours(None) - other.y[2]).max() > 5e-3
 
 
 def test_both_axles_agree_with_another_integrator():
