@@ -26,14 +26,14 @@ class IntervalSettings:
     """
 
     sigma_95: float = 1.96
-    growth: float = 1.0
+    growth: float = 1.1  # what linear intervals lack: errors over the fit's own deviation, rms
     misfit_blocks: float = 12.0  # over which what the model leaves hangs together
     assumed_decays: float = 2.0  # that scatter as noise does, against chance among few decays
     least_weight: float = 1e-3  # of all decays for a number, below which it is prior knowledge
     frequency_allowance: float = 0.002  # one standard deviation, relative
-    damping_allowance: float = 0.01
+    damping_allowance: float = 0.015
     side_allowance: float = 0.03  # bump and rebound apart
-    friction_allowance_n: float = 1.5
+    friction_allowance_n: float = 1.0
     worst_frequency: float = 0.025  # standard deviation, relative, beyond which: None
     worst_damping: float = 0.14
     worst_side: float = 0.20
