@@ -18,6 +18,7 @@ from ridelog.advise.knob_part import (
     where_words,
 )
 from ridelog.advise.knob_words import (
+    SHEET_REASON,
     choice_reasons,
     end_reason,
     history_reasons,
@@ -187,10 +188,11 @@ def _two_knobs(car: Car, runs: Sequence[Run], axle_name: str, target: float) -> 
     advice = advise_two_knobs(bump, rebound, side_targets(target))
     if advice is None:
         return None
+    by_sheet = bool(bump.prior.sheet or rebound.prior.sheet)
     moves = [following - now for now, following in (advice.bump, advice.rebound)]
     return KnobPart(
         state=advice.choice.state,
-        reasons=_pair_reasons(axle, advice),
+        reasons=_pair_reasons(axle, advice, by_sheet=by_sheet),
         bump_clicks=Change(now=advice.bump[0], next=advice.bump[1]),
         rebound_clicks=Change(now=advice.rebound[0], next=advice.rebound[1]),
         predicted=advice.predicted[2],
@@ -200,7 +202,7 @@ def _two_knobs(car: Car, runs: Sequence[Run], axle_name: str, target: float) -> 
     )
 
 
-def _pair_reasons(axle: Axle, advice: TwoKnobAdvice) -> tuple[str, ...]:
+def _pair_reasons(axle: Axle, advice: TwoKnobAdvice, *, by_sheet: bool) -> tuple[str, ...]:
     """Reasons for a pair of clicks."""
     knobs: tuple[tuple[Knob, int], ...] = (
         ("bump_clicks", advice.bump[1]),
@@ -214,6 +216,8 @@ def _pair_reasons(axle: Axle, advice: TwoKnobAdvice) -> tuple[str, ...]:
         "car file (rebound two to three times bump is common practice); both knobs are chosen "
         "together, as each leaks into the other side."
     )
+    if by_sheet:
+        sides = f"{sides} {SHEET_REASON}"
     choice = advice.choice
     if choice.state == "turn":
         return (sides, *turn_reasons(choice, advice.predicted[2], place))

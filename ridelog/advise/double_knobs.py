@@ -180,7 +180,7 @@ def _half(
         level_offset=log(2 * share), level_extra_sd=LEVEL_EXTRA_SD[side], has_other_knob=True
     )
     today = np.repeat(settings[now : now + 1], 2, axis=0)
-    belief = believe(history.readings, settings, today, side=own)
+    belief = believe(history.readings, settings, today, side=own, prior=history.prior)
     # The other knob moves this side too, so a stiffer own knob alone does not tell the direction.
     steps = belief.weight @ belief.mean - float(belief.weight @ belief.mean[:, now])
     return _Half(

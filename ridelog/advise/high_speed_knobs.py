@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
+from ridelog.advise.dyno_law import click_effect
 from ridelog.advise.stops import bump_stop_evidence
 from ridelog.car.description import Axle
 from ridelog.estimate.result import AnalysisResult
@@ -17,7 +19,8 @@ HIGH_SPEEDS_M_PER_S = (0.3, 0.2)
 LOW_SPEED_M_PER_S = 0.05
 """Where the damping ratio is counted."""
 
-KNOBS = ("high_speed_bump_clicks", "high_speed_rebound_clicks")
+STROKES: tuple[Literal["bump", "rebound"], ...] = ("bump", "rebound")
+KNOBS = tuple(f"high_speed_{stroke}_clicks" for stroke in STROKES)
 
 
 def high_speed_reasons(axle: Axle, axle_name: str, runs: Sequence[Run]) -> tuple[str, ...]:
@@ -60,7 +63,7 @@ def high_speed_reasons(axle: Axle, axle_name: str, runs: Sequence[Run]) -> tuple
     return (
         "The clicks advised are those of the low-speed knobs, which rule the damping ratio "
         "(counted at 0.05 m/s at the damper). The high-speed knobs rule the force at 0.2 to 0.3 "
-        f"m/s, on sharp edges. {_measured(latest, axle_name)} {use}",
+        f"m/s, on sharp edges. {_measured(latest, axle_name)}{_by_sheet(axle)} {use}",
         *_moved(runs, axle_name),
     )
 
@@ -82,6 +85,24 @@ def _measured(result: AnalysisResult, axle_name: str) -> str:
         if told:
             return f"Measured at {speed:g} m/s: {'; '.join(told)}."
     return "This log reached no such damper speed, so nothing is measured of them."
+
+
+def _by_sheet(axle: Axle) -> str:
+    """Say what a click of each high-speed knob does by the dyno sheet; empty where it is silent."""
+    for speed in HIGH_SPEEDS_M_PER_S:
+        told = [
+            f"{100 * high:.0f} % of the {stroke} force there and {100 * low:.0f} % at 0.05 m/s"
+            for stroke in STROKES
+            if (high := click_effect(axle, f"high_speed_{stroke}_clicks", stroke, speed))
+            is not None
+            and (
+                low := click_effect(axle, f"high_speed_{stroke}_clicks", stroke, LOW_SPEED_M_PER_S)
+            )
+            is not None
+        ]
+        if told:
+            return f" By the dyno sheet a click of them does, at {speed:g} m/s: {'; '.join(told)}."
+    return ""
 
 
 def _force(result: AnalysisResult, axle_name: str, speed_mps: float) -> float | None:

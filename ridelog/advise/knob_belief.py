@@ -218,7 +218,7 @@ def _expected(
     position, where = np.unique(points[:, :, 0], return_inverse=True)
     gain = law_log_gain(particles, position, prior.sheet)[:, where.reshape(-1, 2)]
     left, right = gain[:, :, 0], gain[:, :, 1]
-    level = level_mean(prior, particles)[:, None] + side.level_offset
+    level = level_mean(prior, particles, side.level_offset)[:, None]
     other = prior.cross_mean * points[:, :, 1].mean(1) if side.has_other_knob else 0.0
     return np.asarray(level + (left + right) / 2 + (left - right) ** 2 / 8 + other)
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ridelog.advise.dyno_law import LEAK_MEAN, LEAK_SD, SheetLaw
 from ridelog.recording import FloatArray
 
 STEP_SHARE = 0.6
@@ -33,7 +34,7 @@ class KnobPrior:
     """
 
     particle_count: int = 256  # 1024 chose no better clicks
-    range_mean: float = 1.34  # log of stiff over soft: about 3.8 times
+    range_mean: float = 1.2  # log of stiff over soft: 3.3 times; bump moves less than rebound
     range_sd: float = 0.61
     range_low: float = 0.262  # 1.3 times: less is no knob
     range_high: float = 2.708  # 15 times
@@ -46,8 +47,8 @@ class KnobPrior:
     wiggle_sd: float = 0.09  # smooth departure from every family
     wiggle_length: float = 0.2  # of the full travel
     click_sd: float = 0.03  # detents differ from one another
-    cross_mean: float = 0.22  # the other knob of a two-knob damper, per full travel
-    cross_sd: float = 0.18
+    cross_mean: float = LEAK_MEAN  # the other knob of a two-knob damper, per full travel
+    cross_sd: float = LEAK_SD
     weight_power: float = 0.35
     weight_linear: float = 0.20
     weight_inverse: float = 0.10
@@ -129,24 +130,31 @@ def draw_particles(prior: KnobPrior) -> LawParticles:
     )
 
 
-def with_sheet(prior: KnobPrior, sheet: tuple[tuple[float, float], ...]) -> KnobPrior:
+def with_sheet(prior: KnobPrior, law: SheetLaw) -> KnobPrior:
     """Let a dyno sheet shape the belief: its level stays unsure, its slope hardly.
 
     Parameters
     ----------
     prior : KnobPrior
         The belief without the sheet.
-    sheet : tuple of (float, float)
-        Knob position from full soft [1] and log damping ratio [1], rising; empty for none.
+    law : SheetLaw
+        What the sheet promises; without points for none.
 
     References
     ----------
     Common practice, no source: dampers of one make differ by a tenth or two in level, by friction,
     gas and oil temperature on the machine, and far less in what a click does.
     """
-    if not sheet:
+    if not law.points:
         return prior
-    return replace(prior, sheet=sheet, wiggle_sd=0.04, click_sd=0.02)
+    return replace(
+        prior,
+        sheet=law.points,
+        wiggle_sd=0.04,
+        click_sd=0.02,
+        cross_mean=law.leak_mean,
+        cross_sd=law.leak_sd,
+    )
 
 
 def law_log_gain(
@@ -201,7 +209,7 @@ def law_log_gain(
     return np.where(stretch > 0, stretch * rise, chosen)
 
 
-def level_mean(prior: KnobPrior, particles: LawParticles) -> FloatArray:
+def level_mean(prior: KnobPrior, particles: LawParticles, offset: float = 0.0) -> FloatArray:
     """Tell the log damping ratio to expect at full soft for each law, shape (n,).
 
     Parameters
@@ -210,6 +218,8 @@ def level_mean(prior: KnobPrior, particles: LawParticles) -> FloatArray:
         The belief before any drive.
     particles : LawParticles
         n laws.
+    offset : float, optional
+        What the strokes asked about lie above the mean of both, in logs [1]; a sheet knows that.
 
     References
     ----------
@@ -218,6 +228,7 @@ def level_mean(prior: KnobPrior, particles: LawParticles) -> FloatArray:
     """
     rise = particles.log_range - prior.range_mean
     usual = np.log(prior.soft_damping_ratio) + prior.level_slope * rise + particles.level
+    usual = usual + offset
     if not prior.sheet:
         return np.asarray(usual)
     return np.where(particles.stretch > 0, prior.sheet[0][1], usual)

@@ -12,6 +12,11 @@ from ridelog.advise.wording import click_words
 from ridelog.car.description import Axle
 from ridelog.estimate.result import Estimate
 
+SHEET_REASON = (
+    "The dyno sheet tells what a click does; how much damping that is on this car only the runs "
+    "tell, as machines and dampers differ by a tenth or two in level."
+)
+
 GOOD_RESOLUTION = 0.10
 """Relative 95 % half-width of a reading up to which simulated cars were misled 1 time in 12."""
 
@@ -141,10 +146,7 @@ def history_reasons(history: KnobHistory, advice: KnobAdvice) -> tuple[str, ...]
             "ratio converted to the springs fitted now."
         )
     if history.prior.sheet:
-        reasons.append(
-            "The dyno sheet tells what a click does; how much damping that is on this car only "
-            "the runs tell, as machines and dampers differ by a tenth or two in level."
-        )
+        reasons.append(SHEET_REASON)
     if history.now is not None and history.now[0] != history.now[1]:
         reasons.append(
             "Left and right stood at different clicks; the axle shows their mean. Set both alike."

@@ -122,7 +122,13 @@ def plan_drive(
         safety=DRIVE_SAFETY,
         notes=_notes(sensors, needs),
     )
-    return replace(plan, steps=plan_steps(plan, channels))
+    return replace(plan, steps=plan_steps(plan, channels, None if _turned(runs) else car))
+
+
+def _turned(runs: Sequence[Run]) -> bool:
+    """Whether earlier drives were made at more than one setting of the knobs."""
+    drives = (run.setup for run in runs if run.analysis.log.kind == "drive" and run.setup)
+    return len({str((s.clicks, s.bump_clicks, s.rebound_clicks)) for s in drives}) > 1
 
 
 def _best_road(

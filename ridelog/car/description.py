@@ -30,12 +30,20 @@ class Tolerances:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DynoPoint:
-    """Force of one damper at one click and one speed; clicks from full soft, forces positive."""
+    """Force of one damper with its knobs at one place, at one speed.
 
-    clicks: int
+    Clicks count from full soft, None where the damper has no such knob or the sheet does not tell
+    it. Forces are positive, None in a stroke that was not measured. Names of knobs as in `Axle`.
+    """
+
     speed_m_per_s: float
-    bump_n: float
-    rebound_n: float
+    bump_n: float | None = None
+    rebound_n: float | None = None
+    clicks: int | None = None
+    bump_clicks: int | None = None
+    rebound_clicks: int | None = None
+    high_speed_bump_clicks: int | None = None
+    high_speed_rebound_clicks: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

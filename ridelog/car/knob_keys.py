@@ -10,6 +10,24 @@ if TYPE_CHECKING:
 STROKES = ("bump", "rebound")
 
 
+def knobs_of(section: AxleSection) -> dict[str, int]:
+    """Give the highest click numbers of an axle's knobs, named as in `Axle`.
+
+    Parameters
+    ----------
+    section : AxleSection
+        The axle as written; a highest click of 0 means no such knob.
+    """
+    found = {
+        "clicks": section.clicks,
+        "bump_clicks": section.bump_clicks or section.low_speed_bump_clicks,
+        "rebound_clicks": section.rebound_clicks or section.low_speed_rebound_clicks,
+        "high_speed_bump_clicks": section.high_speed_bump_clicks,
+        "high_speed_rebound_clicks": section.high_speed_rebound_clicks,
+    }
+    return {knob: last for knob, last in found.items() if last}
+
+
 def knob_faults(section: AxleSection, name: str) -> tuple[str, ...]:
     """Say which knobs of one axle do not go together.
 

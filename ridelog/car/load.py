@@ -9,7 +9,7 @@ from ridelog.car.by_corner import by_corner
 from ridelog.car.channels import logger_from
 from ridelog.car.description import Axle, Car, DynoPoint, Tolerances
 from ridelog.car.dyno_sheet import read_dyno_sheet
-from ridelog.car.knob_keys import knob_faults
+from ridelog.car.knob_keys import knob_faults, knobs_of
 from ridelog.car.load_springs import springs_from, springs_on_file
 from ridelog.car.springs import with_stack
 from ridelog.car.toml_file import read_toml
@@ -75,6 +75,7 @@ def _axle(file: CarFile, name: str, path: Path) -> tuple[Axle, tuple[str, ...]]:
     stack, listed, faults = springs_from(section, name)
     on_file, file_faults = springs_on_file(section, path)
     counted = section.clicks_from or file.car.clicks_from or file.clicks_from or "soft"
+    knobs = knobs_of(section)
     sheet, sheet_faults = _dyno_sheet(section, name, path, counted)
     axle = Axle(
         layout=section.layout,
@@ -87,11 +88,11 @@ def _axle(file: CarFile, name: str, path: Path) -> tuple[Axle, tuple[str, ...]]:
         bump_gap_m=section.bump_gap,
         droop_gap_m=section.droop_gap,
         damper_spacing_m=section.damper_spacing,
-        clicks=section.clicks or None,
-        bump_clicks=section.bump_clicks or section.low_speed_bump_clicks or None,
-        rebound_clicks=section.rebound_clicks or section.low_speed_rebound_clicks or None,
-        high_speed_bump_clicks=section.high_speed_bump_clicks or None,
-        high_speed_rebound_clicks=section.high_speed_rebound_clicks or None,
+        clicks=knobs.get("clicks"),
+        bump_clicks=knobs.get("bump_clicks"),
+        rebound_clicks=knobs.get("rebound_clicks"),
+        high_speed_bump_clicks=knobs.get("high_speed_bump_clicks"),
+        high_speed_rebound_clicks=knobs.get("high_speed_rebound_clicks"),
         dyno_sheet=sheet,
         clicks_from=counted,
         target_body_frequency_hz=section.target_body_frequency,
@@ -108,13 +109,17 @@ def _axle(file: CarFile, name: str, path: Path) -> tuple[Axle, tuple[str, ...]]:
 def _dyno_sheet(
     section: AxleSection, name: str, path: Path, clicks_from: str
 ) -> tuple[tuple[DynoPoint, ...], tuple[str, ...]]:
-    """Read the dyno sheet of a damper with one knob."""
+    """Read the dyno sheet of an axle's dampers."""
     if section.dyno_sheet is None:
         return (), ()
-    if not section.clicks:
-        fault = f"{name}.dyno_sheet: needs clicks = (highest click number), the knob it is about"
+    knobs = knobs_of(section)
+    if not knobs:
+        fault = (
+            f"{name}.dyno_sheet: needs clicks = (highest click number), the knob it is about, or "
+            "bump_clicks and rebound_clicks"
+        )
         return (), (fault,)
-    return read_dyno_sheet(path.parent / section.dyno_sheet, section.clicks, clicks_from)
+    return read_dyno_sheet(path.parent / section.dyno_sheet, knobs, clicks_from)
 
 
 def _tolerances(section: TolerancesSection) -> Tolerances:

@@ -141,7 +141,8 @@ class AxleSection(_Section):
     )
     dyno_sheet: str | None = Field(
         None,
-        description="CSV beside the car file: clicks, speed, bump and rebound force of one damper",
+        description="CSV beside the car file: a column for each knob (clicks, or bump_clicks and "
+        "rebound_clicks), speed, bump and rebound force of one damper",
         examples=["front_dyno.csv"],
     )
     clicks_from: ClicksFrom | None = Field(None, description="overrides [car] for this axle")

@@ -8,9 +8,10 @@ drives over the same road, knobs turned in between, and one bounce test in the y
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from ridelog.car.description import Car
 from ridelog.errors import FileError
 from ridelog.recording import BODY_CHANNELS, HUB_CHANNELS, TRAVEL_CHANNELS
 from ridelog.simulate.dampers import DamperCurve, Knob
@@ -24,6 +25,7 @@ from ridelog.simulate.true_car import StatedErrors, Stops, TrueAxle, TrueCar, Tr
 DURATION_S = 60.0
 # Smooth friction and soft stops: twice the fleets' step is close enough here, and twice as quick.
 STEP_S = 0.001
+FRONT_THREAD_M, REAR_THREAD_M = 0.0015, 0.002
 ROAD_SEED, LOGGER_SEED = 20260502, 7
 DRIVE_CHANNELS = (*TRAVEL_CHANNELS, *BODY_CHANNELS, *HUB_CHANNELS, "speed")
 
@@ -105,7 +107,7 @@ def write_demo(folder: Path, progress: Callable[[float], None] | None = None) ->
     _claim(folder)
     logs = demo_logs(progress)
     car_path = folder / "car.toml"
-    write_new(car_path, car_toml(logs[0].car, CAR_REMARK))
+    write_new(car_path, car_toml(_with_threads(logs[0].car), CAR_REMARK))
     log_paths, truth_paths = [], []
     for run, log in zip(RUNS, logs, strict=True):
         path = folder / f"{run.stem}.csv"
@@ -120,6 +122,15 @@ def write_demo(folder: Path, progress: Callable[[float], None] | None = None) ->
         car_path=car_path,
         log_paths=tuple(log_paths),
         truth_paths=tuple(truth_paths),
+    )
+
+
+def _with_threads(car: Car) -> Car:
+    """State what no drive can tell: the threads on which the spring perches turn."""
+    return replace(
+        car,
+        front=replace(car.front, perch_thread_pitch_m=FRONT_THREAD_M),
+        rear=replace(car.rear, perch_thread_pitch_m=REAR_THREAD_M),
     )
 
 

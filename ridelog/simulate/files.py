@@ -110,9 +110,14 @@ def _axle_toml(name: str, axle: Axle) -> str:
     ]
     if axle.tyre_rate_n_per_m is not None:
         lines.append(f'tyre_rate = "{axle.tyre_rate_n_per_m / 1000:.1f} N/mm"')
-    for key, gap in (("bump_gap", axle.bump_gap_m), ("droop_gap", axle.droop_gap_m)):
-        if gap is not None:
-            lines.append(f'{key} = "{gap * 1000:.1f} mm"')
+    lengths = {
+        "bump_gap": axle.bump_gap_m,
+        "droop_gap": axle.droop_gap_m,
+        "perch_thread_pitch": axle.perch_thread_pitch_m,
+    }
+    for key, length in lengths.items():
+        if length is not None:
+            lines.append(f'{key} = "{length * 1000:.1f} mm"')
     if axle.clicks is not None:
         lines.append(f"clicks = {axle.clicks}               # highest click, from full soft")
     if axle.target_body_frequency_hz is not None:

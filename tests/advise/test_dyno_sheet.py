@@ -51,7 +51,7 @@ def test_a_worked_point() -> None:
         DynoPoint(clicks=click, speed_m_per_s=0.05, bump_n=160 * f, rebound_n=240 * f)
         for click, f in ((0, 1.0), (9, 2.0))
     )
-    law = sheet_law(builders.axle(dyno_sheet=points), 60e3)
+    law = sheet_law(builders.axle(dyno_sheet=points), 60e3).points
     assert np.exp(law[0][1]) == pytest.approx(0.2858, abs=1e-4)
     assert np.exp(law[1][1]) == pytest.approx(2 * 0.2858, abs=2e-4)
     assert law[2] == (1.0, pytest.approx(law[1][1] + np.log(2)))  # the slope carried on
@@ -93,13 +93,15 @@ def test_runs_win_over_a_sheet_of_other_valving() -> None:
 
 
 SHEET = "clicks,speed [mm/s],bump [N],rebound [N]\n0,50,100,-200\n9,50,150,300\n18,50,210,410\n"
+FROM_STIFF = SHEET.replace("\n0,", "\n-,").replace("\n18,", "\n0,").replace("\n-,", "\n18,")
 
 
 def test_a_sheet_beside_the_car_file(tmp_path) -> None:
-    (tmp_path / "front.csv").write_text(SHEET)
+    """The car file counts from full stiff: 18 there is full soft."""
+    (tmp_path / "front.csv").write_text(FROM_STIFF)
     car = load_car(car_file(tmp_path, 'clicks = 18\ndyno_sheet = "front.csv"'))
     first = car.front.dyno_sheet[0]
-    assert first == DynoPoint(clicks=18, speed_m_per_s=0.05, bump_n=100, rebound_n=200)
+    assert first == DynoPoint(clicks=0, speed_m_per_s=0.05, bump_n=100, rebound_n=200)
 
 
 @pytest.mark.parametrize(
@@ -112,12 +114,18 @@ def test_a_sheet_beside_the_car_file(tmp_path) -> None:
         (SHEET.split("9,50")[0], "front.csv: tells one click only; measure at 2 or more"),
         (SHEET.replace("150", "0"), "front.csv, point 2: speed and both forces must differ"),
         (SHEET.replace(",50,150,300", ""), "front.csv, point 2: speed is missing"),
+        (
+            SHEET.replace("bump [N],rebound [N]", "rebound [N],bump [N]").replace("150", ""),
+            "front.csv, point 2: rebound is missing",
+        ),
+        (FROM_STIFF, "front.csv: less force at stiffer clicks; check clicks_from"),
+        (SHEET.replace(",50,", ",130,"), "front.csv: tells no force near 50 mm/s at 2 clicks"),
     ],
 )
 def test_faults_take_one_line(tmp_path, text: str, words: str) -> None:
     path = tmp_path / "front.csv"
     path.write_text(text)
-    points, faults = read_dyno_sheet(path, 18, "soft")
+    points, faults = read_dyno_sheet(path, {"clicks": 18}, "soft")
     assert points == ()
     assert "\n" not in faults[0]
     assert words in faults[0]
@@ -137,6 +145,6 @@ def test_the_car_file_names_a_sheet_that_fits(tmp_path, keys: str, words: str) -
 
 def test_springs_of_today_count() -> None:
     axle = builders.axle(dyno_sheet=sheet())
-    soft, stiff = (sheet_law(axle, rate)[0][1] for rate in (40e3, 80e3))
+    soft, stiff = (sheet_law(axle, rate).points[0][1] for rate in (40e3, 80e3))
     assert soft - stiff == pytest.approx(np.log(2) / 2)
-    assert sheet_law(replace(axle, dyno_sheet=()), 40e3) == ()
+    assert sheet_law(replace(axle, dyno_sheet=()), 40e3).points == ()

@@ -148,3 +148,29 @@ def test_safety_is_in_every_plan():
     said = " ".join(plan_drive(builders.car(), FULL).safety)
     for words in ("passenger", "law", "empty road", "clearance", "torque", "under load"):
         assert words in said
+
+
+def knob_step(car, channels=FULL, runs=()):
+    """What the plan says of knobs, or None."""
+    steps = {step.name: step.do for step in plan_drive(car, channels, runs).steps}
+    return steps.get("Knobs")
+
+
+def test_the_first_drive_is_split_to_learn_what_a_click_does():
+    """A third of 18 clicks is 6, of 16 and 20 (two knobs) 5 and 7."""
+    two = builders.axle(clicks=None, bump_clicks=16, rebound_clicks=20)
+    words = knob_step(builders.car(builders.axle(clicks=18), two))
+    assert "front 6 of 18 clicks" in words
+    assert "rear bump 5 of 16 clicks, rear rebound 7 of 20 clicks" in words
+    fixed = builders.axle(clicks=None)
+    assert knob_step(builders.car(fixed, fixed)) is None
+    assert knob_step(builders.car(), TWO) is None  # half a drive reads too little there
+
+
+def test_knobs_once_turned_need_no_split():
+    first, same, other = (
+        builders.run(f"{name}.csv", click, builders.axle_result(0.3))
+        for name, click in (("a", 6), ("b", 6), ("c", 9))
+    )
+    assert knob_step(builders.car(), runs=[first, same])
+    assert knob_step(builders.car(), runs=[first, other]) is None

@@ -1,8 +1,9 @@
 """The whole loop on simulated cars: drive, measure, ask for advice, set just that, drive again.
 
 Run as ``python -m tests.bench.closed_loop [--cars N] [--sensors full|accel|two_accel] [--seed S]
-[--situation nonlinear|usual]``; prints one line per car and a table. Nothing of the cars' truth
-reaches the advice.
+[--situation nonlinear|usual] [--halves]``; prints one line per car and a table. Nothing of the
+cars' truth reaches the advice. With ``--halves`` the first drive is two logs of half the length,
+knobs turned a third of their travel in between, as `ridelog plan` says.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from ridelog.advise.next_step import advise
+from ridelog.advise.plan_steps import third_of
 from ridelog.advise.result import Advice
 from ridelog.condition.prepare import prepare
 from ridelog.estimate.result import AnalysisResult, Estimate
@@ -46,6 +48,7 @@ class Story:
 
     scene: Scene
     truths: dict[str, np.ndarray]
+    first_half: Run | None = None
     runs: list[Run] = field(default_factory=list)
     advices: list[Advice] = field(default_factory=list)
     predictions: list[tuple[Estimate, Estimate, float]] = field(default_factory=list)
@@ -128,16 +131,33 @@ def damping_by_click(car: TrueCar, axle: str) -> np.ndarray:
 
 
 def loop(
-    sensors: str, seed: int, cars: int, duration_s: float = 60.0, situation: str = "nonlinear"
+    sensors: str,
+    seed: int,
+    cars: int,
+    duration_s: float = 60.0,
+    situation: str = "nonlinear",
+    *,
+    halves: bool = False,
 ) -> list[Story]:
-    """Let every car follow the advice until it says done, or for seven drives."""
+    """Let every car follow the advice until it says done, or for seven drives.
+
+    With `halves` a car's first drive is its `first_half`, at the clicks it came with, and its first
+    run, a third of the knobs' travel towards the middle.
+    """
     stories = [
         Story(scene=s, truths={axle: damping_by_click(s.car, axle) for axle in AXLES})
         for s in draw_scenes(sensors, seed, cars, duration_s, situation)
     ]
     going = stories
+    turned = []
+    if halves:
+        shorter = draw_scenes(sensors, seed, cars, duration_s / 2, situation)
+        for story, log in zip(stories, simulate_logs(shorter), strict=True):
+            story.first_half = _run(log, 0, "a")
+        turned = [_turned_a_third(scene) for scene in shorter]
     for drive in range(MOST_DRIVES):
-        logs = simulate_logs([story.scene for story in going])
+        scenes = [story.scene for story in going]
+        logs = simulate_logs(turned if halves and drive == 0 else scenes)
         for story, log in zip(going, logs, strict=True):
             _after_drive(story, log, drive)
         going = [story for story in going if not story.advices[-1].done]
@@ -146,13 +166,25 @@ def loop(
     return stories
 
 
+def _turned_a_third(scene: Scene) -> Scene:
+    """Turn both knobs a third of their travel, away from the nearer end."""
+    clicks = {}
+    for name in AXLES:
+        axle = scene.car.axle(name)
+        assert axle.knob is not None
+        turn = third_of(axle.knob.clicks)
+        clicks[name] = axle.clicks[0] + (turn if 2 * axle.clicks[0] < axle.knob.clicks else -turn)
+    return next_scene(scene, seed=scene.seed + 1, **clicks)
+
+
 def _after_drive(story: Story, log: SimulatedLog, drive: int) -> None:
     """Measure, advise, and set the knobs as told."""
     story.runs.append(_run(log, drive))
     analysis = story.runs[-1].analysis
     if story.advices:
         _hold_against(story, analysis)
-    advice = advise(log.car, story.runs)
+    before = [] if story.first_half is None else [story.first_half]
+    advice = advise(log.car, [*before, *story.runs])
     story.advices.append(advice)
     told = {name: advice.axles[name].clicks.next for name in AXLES}
     for name, click in told.items():
@@ -160,13 +192,13 @@ def _after_drive(story: Story, log: SimulatedLog, drive: int) -> None:
         story.beyond += click is not None and not (0 <= click <= last and click == int(click))
     story.scene = next_scene(
         story.scene,
-        seed=story.scene.seed + 1,
+        seed=story.scene.seed + (1 if story.first_half is None else 2),
         **{name: None if click is None else int(click) for name, click in told.items()},
     )
 
 
-def _run(log: SimulatedLog, drive: int) -> Run:
-    file = f"{log.name}-drive{drive + 1}.csv"
+def _run(log: SimulatedLog, drive: int, part: str = "") -> Run:
+    file = f"{log.name}-drive{drive + 1}{part}.csv"
     return Run(
         file=file, path=Path(file), setup=RunSetup(clicks=log.clicks), analysis=_measure(log)
     )
@@ -259,8 +291,11 @@ def main(arguments: Sequence[str] | None = None) -> list[Story]:
     parser.add_argument("--seed", type=int, default=61)
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--situation", choices=("nonlinear", "usual"), default="nonlinear")
+    parser.add_argument("--halves", action="store_true")
     asked = parser.parse_args(arguments)
-    stories = loop(asked.sensors, asked.seed, asked.cars, asked.seconds, asked.situation)
+    stories = loop(
+        asked.sensors, asked.seed, asked.cars, asked.seconds, asked.situation, halves=asked.halves
+    )
     for story in stories:
         _say("\n".join(story_lines(story)))
     _say(f"\nsensors {asked.sensors}, seed {asked.seed}, {asked.seconds:g} s a drive")

@@ -49,3 +49,17 @@ def test_the_bench_asks_only_for_what_a_knob_reaches() -> None:
         for axle, target in zip(AXLES, scene.car.target_damping_ratio, strict=True):
             truth = damping_by_click(scene.car, axle)
             assert truth.min() * 0.92 <= target <= truth.max() * 1.08
+
+
+@pytest.mark.slow
+def test_a_first_drive_in_two_halves_leads_there_in_the_second() -> None:
+    """Both halves are used: the knobs stand a third apart, and the law is believed sooner."""
+    stories = loop("full", seed=161, cars=3, duration_s=60.0, situation="usual", halves=True)
+    for story in stories:
+        for axle in AXLES:
+            last = story.scene.car.axle(axle).knob.clicks
+            moved = story.clicks(0, axle) - story.first_half.setup.clicks[f"{axle[0]}l"]
+            assert abs(moved) == pytest.approx(last / 3, abs=0.5)
+        assert len(story.advices[0].runs) == 2
+    assert np.median(misses(stories, 1)) < 0.10
+    assert misses(stories, 1).max() < 0.20

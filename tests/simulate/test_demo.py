@@ -9,7 +9,10 @@ from itertools import pairwise
 import pandas as pd
 import pytest
 
+from ridelog.advise.heights import advise_heights
+from ridelog.car.load import load_car
 from ridelog.errors import FileError
+from ridelog.runs.height_figures import StatedHeights, height_figures
 from ridelog.simulate.demo import RUNS, write_demo
 
 pytestmark = pytest.mark.slow
@@ -37,6 +40,20 @@ def test_car_file_says_that_it_is_invented(demo):
     assert "made-up" in text
     assert car["rear"]["layout"] == "solid"
     assert car["front"]["spring_rate"].endswith("N/mm")
+
+
+def test_heights_can_be_told_in_turns_of_the_perch(demo):
+    """Front 7 mm down everywhere on one axle: turns are the rise over the thread's pitch."""
+    car = load_car(demo[0].car_path)
+    assert (car.front.perch_thread_pitch_m, car.rear.perch_thread_pitch_m) == (0.0015, 0.002)
+    stated = StatedHeights(now=("640 mm", "630 mm"), wanted=("647 mm", "630 mm"))
+    advice = advise_heights(car, height_figures(car, stated, None, demo[0].folder))
+    for corner in ("fl", "rl"):
+        part = advice.corners[corner]
+        pitch = car.axle("front" if corner == "fl" else "rear").perch_thread_pitch_m
+        assert part.turns.value == pytest.approx(part.perch_up_m.value / pitch)
+    assert advice.corners["fl"].turns.value > 1
+    assert not any("perch_thread_pitch" in note for note in advice.notes)
 
 
 def test_logs_are_canonical(demo):
