@@ -24,8 +24,8 @@ class Typical:
 
 
 # sensors, road, quantity, shrinking, stuck, systematic, wide; printed by the bench named below.
-# Sixteen cars in bounce tests, four on each road (eight axles, each after one and two minutes), seed
-# 461: between roads much of the difference is chance.
+# Sixteen cars in bounce tests, four on each road (eight axles, each after one and two minutes),
+# seed 461: between roads much of the difference is chance.
 _ROWS: tuple[tuple[str, str, str, float, float, float, float], ...] = (
     ("bounce", "-", "damping_ratio", 0.0325, 0.0494, 0.0409, 0.0995),
     ("bounce", "-", "body_frequency_hz", 0.00698, 0, 0.00603, 0.0133),
