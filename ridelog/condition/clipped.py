@@ -58,10 +58,13 @@ def find_clipped(signals: Signals, settings: ClipSettings | None = None) -> Chec
             continue
         believable = signals.believable(name)
         known = values if believable.all() else values[believable]
+        if len(known) < settings.fewest:
+            continue
         at_limit = np.zeros(len(values), dtype=bool)
         alarmed = False
+        outermost = float(known.min()), float(known.max())
         for side in (1, -1):
-            railed, alarm = _railed(values, known, side, settings)
+            railed, alarm = _railed(values, known, outermost, side, settings)
             at_limit |= railed & believable
             alarmed |= alarm
         if not at_limit.any():
@@ -79,16 +82,19 @@ def find_clipped(signals: Signals, settings: ClipSettings | None = None) -> Chec
 
 
 def _railed(
-    values: FloatArray, known: FloatArray, side: int, settings: ClipSettings
+    values: FloatArray,
+    known: FloatArray,
+    outermost: tuple[float, float],
+    side: int,
+    settings: ClipSettings,
 ) -> tuple[BoolArray, bool]:
     """Where the limit on one side is sat on (nowhere if there is none), and whether it is a fault.
 
-    `known` are the believable of the values. Statistics of a long log are taken from some of it.
+    `known` are the believable of the values, `outermost` the lowest and the highest of them.
+    Statistics of a long log are taken from some of it.
     """
     nowhere = np.zeros(len(values), dtype=bool)
-    if len(known) < settings.fewest:
-        return nowhere, False
-    bottom, top = float(known.min()), float(known.max())
+    bottom, top = outermost
     extent = top - bottom
 
     def within(readings: FloatArray, share: float) -> BoolArray:

@@ -46,7 +46,9 @@ def find_flat(signals: Signals, settings: FlatSettings | None = None) -> Checked
     frozen: dict[str, BoolArray] = {}
     for name, values in signals.channels.items():
         if name != "speed":
-            held = np.append(np.diff(values) == 0, False) & ~signals.missing
+            held = np.zeros(len(values), dtype=bool)
+            np.equal(values[1:], values[:-1], out=held[:-1])
+            held &= ~signals.missing
             held = keep_long_runs(held, settings.longest_still_s * rate_hz)
             if held.any():
                 frozen[name] = held

@@ -52,7 +52,7 @@ def check_gravity(signals: Signals, settings: GravitySettings | None = None) -> 
         believable = signals.believable(name)
         if not believable.any():
             continue
-        some = values[believable]
+        some = values if believable.all() else values[believable]
         rest = float(np.median(some[:: max(1, len(some) // 50_000)]))
         factor, unit = _unit_factor(abs(rest), settings)
         if unit is not None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import fft
 
+from ridelog.condition.filters import power_of
 from ridelog.recording import FloatArray
 
 # What lies beyond one end is felt less by a factor e^-2.4 per period of `high_hz`: after so many
@@ -13,7 +14,7 @@ _FELT_PERIODS = 20.0
 
 
 def differentiate(
-    values: FloatArray, sample_rate_hz: float, high_hz: float, times: int = 1
+    values: FloatArray, sample_rate_hz: float, high_hz: float, times: int = 1, every: int = 1
 ) -> FloatArray:
     """Return the rate of change of a signal, once or twice, up to a stated frequency.
 
@@ -27,10 +28,13 @@ def differentiate(
         Above it the result falls off [Hz]: differentiation blows up noise with frequency.
     times : int
         How often.
+    every : int
+        Keep the first of so many samples at a time [count]: cheaper, and the same where the rate
+        kept is several times `high_hz`.
 
     Returns
     -------
-    float array, shape (..., n)
+    float array, shape (..., samples kept)
         Per s for each differentiation. The first and last 1 / `high_hz` seconds are less exact.
 
     References
@@ -38,10 +42,10 @@ def differentiate(
     Derived here: a derivative multiplies the transform by i omega; gain 1 / (1 + (f / high)^8).
     """
     margin = min(values.shape[-1] - 1, int(np.ceil(_FELT_PERIODS * sample_rate_hz / high_hz)))
-    frequency_hz = _frequency(values, sample_rate_hz, margin)
-    square = (frequency_hz / high_hz) ** 2
-    fourth = square * square
-    return _applied(values, frequency_hz, margin, times, 1.0 / (1.0 + fourth * fourth))
+    margin = margin // every * every
+    frequency_hz = _frequency(values, sample_rate_hz, margin, every)
+    gain = 1.0 / (1.0 + power_of(np.square(frequency_hz / high_hz), 4))
+    return _applied(values, frequency_hz, margin, times, gain, every)
 
 
 def integrate(
@@ -78,13 +82,27 @@ def integrate(
     return _applied(values, frequency_hz, margin, -times, gain)
 
 
-def _frequency(values: FloatArray, sample_rate_hz: float, margin: int) -> FloatArray:
-    length = fft.next_fast_len(values.shape[-1] + 2 * margin, real=True)
-    return np.asarray(fft.rfftfreq(length, 1.0 / sample_rate_hz))
+def _length(values: FloatArray, margin: int, every: int) -> int:
+    """Length of the transform, a multiple of the samples of which one is kept."""
+    wanted = values.shape[-1] + 2 * margin
+    return every * int(fft.next_fast_len(-(-wanted // every), real=True))
+
+
+def _frequency(
+    values: FloatArray, sample_rate_hz: float, margin: int, every: int = 1
+) -> FloatArray:
+    """Frequencies up to half of the rate that is kept [Hz]."""
+    length = _length(values, margin, every)
+    return np.asarray(fft.rfftfreq(length // every, every / sample_rate_hz))
 
 
 def _applied(
-    values: FloatArray, frequency_hz: FloatArray, margin: int, power: int, gain: FloatArray
+    values: FloatArray,
+    frequency_hz: FloatArray,
+    margin: int,
+    power: int,
+    gain: FloatArray,
+    every: int = 1,
 ) -> FloatArray:
     """Multiply the transform by (i omega)^power and a gain, the ends extended by reflection."""
     count = values.shape[-1]
@@ -97,9 +115,10 @@ def _applied(
         head = centred[..., margin:0:-1]
         tail = centred[..., -2 : -margin - 2 : -1]
     extended = np.concatenate([head, centred, tail], axis=-1)
-    length = fft.next_fast_len(extended.shape[-1], real=True)
+    length = _length(values, margin, every)
     omega = 2j * np.pi * np.maximum(frequency_hz, 1e-12)
-    spectrum = fft.rfft(extended, length, axis=-1)
-    spectrum *= (omega if power == 1 else omega**power) * gain
-    result = fft.irfft(spectrum, length, axis=-1)
-    return np.asarray(result[..., margin : margin + count], dtype=np.float64)
+    spectrum = fft.rfft(extended, length, axis=-1)[..., : len(frequency_hz)]
+    spectrum *= (omega if power == 1 else omega**power) * (gain / every)
+    result = fft.irfft(spectrum, length // every, axis=-1)
+    first, last = margin // every, -(-(margin + count) // every)
+    return np.asarray(result[..., first:last], dtype=np.float64)

@@ -149,11 +149,13 @@ def _recording(
     valid = ~signals.missing
     standing = standing_mask(signals.channels, valid, signals.sample_rate_hz)
     channels: dict[str, FloatArray] = {}
+    whole = bool(valid.all())
     for name, values in signals.channels.items():
         offset = 0.0
         if channel_kind(name) == "acceleration" and valid.any():
             at_rest = name in HORIZONTAL_ACCELERATION_CHANNELS and standing.any()
-            offset = float(values[standing if at_rest else valid].mean())
+            where = standing if at_rest else valid
+            offset = float((values if whole and not at_rest else values[where]).mean())
         channels[name] = values - offset if offset else values
     steps = [
         Step(

@@ -9,6 +9,9 @@ from ridelog.recording import BoolArray, FloatArray
 
 IndexArray = npt.NDArray[np.intp]
 
+# So few runs are sooner filled one by one than summed up along the whole log.
+_FEW_RUNS = 1000
+
 
 def runs_of(mask: BoolArray) -> tuple[IndexArray, IndexArray]:
     """First index and index past the last of each run of True, shape (runs,) each.
@@ -17,8 +20,14 @@ def runs_of(mask: BoolArray) -> tuple[IndexArray, IndexArray]:
     ----------
     mask : bool array, shape (n,)
     """
-    edges = np.diff(mask.astype(np.int8), prepend=np.int8(0), append=np.int8(0))
-    return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    if len(mask) == 0:
+        return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)
+    edges = np.flatnonzero(mask[1:] != mask[:-1]) + 1
+    if mask[0]:
+        edges = np.concatenate([[0], edges])
+    if mask[-1]:
+        edges = np.concatenate([edges, [len(mask)]])
+    return edges[::2], edges[1::2]
 
 
 def keep_long_runs(mask: BoolArray, shortest_samples: float) -> BoolArray:
@@ -30,6 +39,11 @@ def keep_long_runs(mask: BoolArray, shortest_samples: float) -> BoolArray:
 
 def mask_of(starts: IndexArray, ends: IndexArray, count: int) -> BoolArray:
     """Return a mask of `count` samples that is True in the runs [start, end)."""
+    if len(starts) < _FEW_RUNS:
+        mask = np.zeros(count, dtype=bool)
+        for start, end in zip(starts, ends, strict=True):
+            mask[start:end] = True
+        return mask
     level = np.zeros(count + 1, dtype=np.int64)
     np.add.at(level, starts, 1)
     np.add.at(level, ends, -1)

@@ -124,7 +124,11 @@ def fit_fault(
     ----------
     Derived here.
     """
-    state = put_right(spectra.density, spectra.names, fault)
+    state = spectra.density
+    if fault.code == "sign":  # the same, and cheaper, done to what multiplies the channels
+        rows = rows * np.where(np.isin(spectra.names, fault.names), -1.0, 1.0)
+    else:
+        state = put_right(state, spectra.names, fault)
     omega = 2 * np.pi * spectra.frequency_hz
     products = _products(rows)
     priors = _precisions(spectra.names, fault, settings)
@@ -139,15 +143,14 @@ def fit_fault(
             gain[suspect] = _best_gain(couple, suspect[0])
     for _ in range(settings.passes):
         turned = _turned(state, gain, delay, omega)
-        weight = _weights(turned, spectra.noise * gain**2, rows, settings)
+        weight = _weights(state, spectra.noise, rows, settings, gain)
         gain_step, delay_step = _solve(
             _couple(turned, weight, products), omega, priors, np.log(gain), delay
         )
         gain = gain * np.exp(np.clip(gain_step, -0.7, 0.7))
         delay = delay + np.clip(delay_step, -0.02, 0.02)
-    turned = _turned(state, gain, delay, omega)
-    weight = _weights(turned, spectra.noise * gain**2, rows, settings)
-    left = float(_couple(turned, weight, products).real.sum())
+    weight = _weights(state, spectra.noise, rows, settings, gain)
+    left = float(np.sum(weight * _left_in_rows(state, gain, delay, omega, rows)))
     cost = float(np.dot(priors[0], np.log(gain) ** 2) + delay @ priors[1] @ delay)
     return Fit(
         fault=fault,
@@ -166,8 +169,27 @@ def _turned(
     density: ComplexArray, gain: FloatArray, delay_s: FloatArray, omega: FloatArray
 ) -> ComplexArray:
     """Cross-spectra of the channels with gains and delays put right."""
-    turn = gain * np.exp(1j * np.outer(omega, delay_s))
-    return np.asarray(turn.conj()[:, :, None] * density * turn[:, None, :])
+    if np.any(delay_s):
+        turn = _turn(gain, delay_s, omega)
+        return np.asarray(turn.conj()[:, :, None] * density * turn[:, None, :])
+    return density if np.all(gain == 1) else np.asarray(density * np.outer(gain, gain))
+
+
+def _turn(gain: FloatArray, delay_s: FloatArray, omega: FloatArray) -> ComplexArray:
+    """What puts a channel's gain and delay right, shape (frequencies, channels)."""
+    return np.asarray(gain * np.exp(1j * np.outer(omega, delay_s)))
+
+
+def _left_in_rows(
+    density: ComplexArray,
+    gain: FloatArray,
+    delay_s: FloatArray,
+    omega: FloatArray,
+    rows: FloatArray,
+) -> FloatArray:
+    """Power that each row leaves with gains and delays put right, shape (frequencies, rows)."""
+    turned = _turn(gain, delay_s, omega)[:, :, None] * rows.T
+    return np.asarray(np.sum((turned.conj() * (density @ turned)).real, axis=1))
 
 
 def _couple(density: ComplexArray, weight: FloatArray, products: FloatArray) -> ComplexArray:
@@ -195,7 +217,7 @@ def put_right(density: ComplexArray, names: tuple[str, ...], fault: Fault) -> Co
     if fault.code == "swapped":
         order = np.arange(len(names))
         order[where] = where[::-1]
-        return density[:, order][:, :, order]
+        return density[:, order[:, None], order]
     return density
 
 
@@ -216,11 +238,15 @@ def _precisions(
 
 
 def _weights(
-    density: ComplexArray, noise: FloatArray, rows: FloatArray, settings: WitnessSettings
+    density: ComplexArray,
+    noise: FloatArray,
+    rows: FloatArray,
+    settings: WitnessSettings,
+    gain: FloatArray | float = 1.0,
 ) -> FloatArray:
     """One over the power each row may leave, shape (frequencies, rows)."""
     power = np.real(np.einsum("fcc->fc", density)) * settings.term_tolerance**2
-    allowed = power + noise + settings.acceleration_noise
+    allowed = (power + noise) * np.square(gain) + settings.acceleration_noise
     return np.asarray(1.0 / (allowed @ (rows**2).T))
 
 
@@ -233,9 +259,10 @@ def _solve(
 ) -> tuple[FloatArray, FloatArray]:
     """Return steps of log gain and delay that least disagree, given prior precisions of both."""
     count = len(log_gain)
-    plain = couple.real.sum(axis=0)
-    once = -np.tensordot(omega, couple.imag, 1)  # gain row, delay column
-    twice = np.tensordot(omega**2, couple.real, 1)
+    pairs = couple.reshape(len(omega), -1).view(np.float64)  # real and imaginary parts in turn
+    sums = (omega ** np.arange(3)[:, None]) @ pairs
+    plain, once, twice = sums.view(np.complex128).reshape(3, count, count)
+    plain, once, twice = plain.real, -once.imag, twice.real  # once: gain row, delay column
     matrix = np.empty((2 * count, 2 * count))
     matrix[:count, :count] = plain + np.diag(priors[0])
     matrix[:count, count:] = once
@@ -253,7 +280,7 @@ def _scan_delay(
     """Delay of the suspects that best fits the others as they are [s]."""
     grid = np.arange(-settings.longest_delay_s, settings.longest_delay_s, 0.001)
     others = [index for index in range(couple.shape[1]) if index not in suspect]
-    cross = couple[:, others][:, :, suspect].sum(axis=(1, 2))
+    cross = couple[:, :, suspect].sum(axis=2)[:, others].sum(axis=1)
     # Every delay is a coarse step and a fine one: few turns to work out, many products.
     fine = grid[: int(np.sqrt(len(grid)))]
     coarse = grid[:: len(fine)] - grid[0]

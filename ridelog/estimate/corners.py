@@ -7,11 +7,14 @@ from ridelog.condition.integrate import differentiate
 from ridelog.estimate.curves import SpeedCurve, TravelCurve
 from ridelog.estimate.result import CornerResult, StopContacts
 from ridelog.estimate.stop_contacts import MeasuredGaps, stop_contacts
-from ridelog.estimate.travel_use import speed_curve, travel_curve, travel_use
+from ridelog.estimate.travel_use import ENOUGH_SAMPLES, speed_curve, travel_curve, travel_use
 from ridelog.recording import CORNERS, Recording
 
 # Damper speed from travel: wheel hop and its first overtone, not the sensor's noise.
 SPEED_BAND_HZ = 30.0
+# Half of this times the band is kept where a long log's speed is thinned: what folds back from
+# above is a thousandth of what moves there.
+_LEAST_RATE_RATIO = 5.0
 
 
 def corner_results(
@@ -64,10 +67,19 @@ def corner_results(
                     valid=valid,
                 )
             )
-            speed = differentiate(travel, recording.sample_rate_hz, high_hz=SPEED_BAND_HZ)
-            speeds.append(speed_curve(corner, speed, valid))
+            every = _speed_step(recording)
+            rate_hz = recording.sample_rate_hz
+            speed = differentiate(travel, rate_hz, high_hz=SPEED_BAND_HZ, every=every)
+            speeds.append(speed_curve(corner, speed, valid[::every]))
         results[corner] = result
     return results, tuple(travels), tuple(speeds), tuple(notes)
+
+
+def _speed_step(recording: Recording) -> int:
+    """One sample of so many tells the shares of time at each speed of a long log."""
+    fastest = int(recording.sample_rate_hz / (_LEAST_RATE_RATIO * SPEED_BAND_HZ))
+    every = max(1, min(fastest, recording.sample_count // ENOUGH_SAMPLES))
+    return every if recording.valid[::every].any() else 1
 
 
 def _gap_m(stop: StopContacts | None) -> float | None:

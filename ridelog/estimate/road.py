@@ -167,12 +167,15 @@ def _road_windows(
     if valid is not None:
         usable &= valid
     count = round(s.window_s * sample_rate_hz)
-    starts = [
-        start
-        for stretch in find_stretches(usable, bridge_count=2, shortest_count=count)
-        for start in range(stretch.start, stretch.stop - count + 1, count // 2)
-        if _steady(speed[start : start + count], s)
-    ]
+    starts = np.array(
+        [
+            start
+            for stretch in find_stretches(usable, bridge_count=2, shortest_count=count)
+            for start in range(stretch.start, stretch.stop - count + 1, count // 2)
+        ],
+        dtype=np.intp,
+    )
+    starts = starts[_steady(speed, starts, count, s)]
     if len(starts) < s.fewest_windows:
         raise NotEnoughDataError(
             "road: steady driving",
@@ -182,7 +185,7 @@ def _road_windows(
         )
     if len(starts) > s.most_windows:
         spread = np.linspace(0, len(starts) - 1, s.most_windows)
-        starts = [starts[number] for number in np.rint(spread).astype(int)]
+        starts = starts[np.rint(spread).astype(int)]
     # The steps of a road are nearly white: no strong long waves leak into the short ones' bins.
     steps = np.diff(road, axis=1, append=road[:, -1:])
     pieces = np.stack([steps[:, start : start + count] for start in starts])
@@ -200,9 +203,15 @@ def _road_windows(
     )
 
 
-def _steady(speed: FloatArray, s: RoadSettings) -> bool:
-    mean = float(speed.mean())
-    return mean >= s.lowest_speed_m_per_s and float(np.ptp(speed)) <= s.speed_spread * mean
+def _steady(
+    speed: FloatArray, starts: npt.NDArray[np.intp], count: int, s: RoadSettings
+) -> BoolArray:
+    """Tell which windows hold a steady speed, shape (windows,)."""
+    if len(starts) == 0:
+        return np.zeros(0, dtype=bool)
+    windows = np.lib.stride_tricks.sliding_window_view(speed, count)[starts]
+    mean, spread = windows.mean(axis=1), np.ptp(windows, axis=1)
+    return np.asarray((mean >= s.lowest_speed_m_per_s) & (spread <= s.speed_spread * mean))
 
 
 def _tried(s: RoadSettings) -> FloatArray:

@@ -171,8 +171,11 @@ def _axle_road(recording: Recording, plan: _AxlePlan, lowest_hz: float) -> Float
 
 def _fade(count: int, fade_count: int) -> FloatArray:
     """Weights that let the ends of a log rise from and fall to zero, shape (count,)."""
-    ends = np.minimum(np.arange(count), np.arange(count)[::-1])
-    return np.sin(np.pi / 2 * np.clip(ends / max(fade_count, 1), 0.0, 1.0)) ** 2
+    ramp = np.arange(min(fade_count, (count + 1) // 2)) / max(fade_count, 1)
+    weights = np.ones(count)
+    weights[: len(ramp)] = np.sin(np.pi / 2 * ramp) ** 2
+    weights[count - len(ramp) :] = weights[: len(ramp)][::-1]
+    return weights
 
 
 def _wheel_and_body(

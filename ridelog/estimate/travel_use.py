@@ -145,4 +145,4 @@ def _usable(values: FloatArray, valid: BoolArray | None) -> FloatArray:
     usable = np.isfinite(values) if valid is None else np.isfinite(values) & valid
     if not usable.any():
         raise NotEnoughDataError("travel used", needed=1, found=0, unit="samples")
-    return values[usable]
+    return values if usable.all() else values[usable]

@@ -107,16 +107,16 @@ def weighting_response(name: str, frequency_hz: npt.ArrayLike) -> ComplexArray:
     w = WEIGHTINGS[name]
     f = np.asarray(frequency_hz, dtype=np.float64)
     high = f / w.high_pass_hz
-    response = -(high**2) / _quadratic(high, 1 / sqrt(2))
-    response = response / _quadratic(f / w.low_pass_hz, 1 / sqrt(2))
+    above = -(high**2)
+    below = _quadratic(high, 1 / sqrt(2)) * _quadratic(f / w.low_pass_hz, 1 / sqrt(2))
+    below *= _quadratic(f / w.transition_pole_hz, w.transition_quality)
     if w.transition_zero_hz is not None:
-        response = response * (1 + 1j * f / w.transition_zero_hz)
-    response = response / _quadratic(f / w.transition_pole_hz, w.transition_quality)
+        above = above * (1 + 1j * f / w.transition_zero_hz)
     if w.step_zero_hz is not None and w.step_pole_hz is not None:
-        response = response * (w.step_zero_hz / w.step_pole_hz) ** 2
-        response = response * _quadratic(f / w.step_zero_hz, w.step_zero_quality)
-        response = response / _quadratic(f / w.step_pole_hz, w.step_pole_quality)
-    return np.asarray(response, dtype=np.complex128)
+        above = above * (w.step_zero_hz / w.step_pole_hz) ** 2
+        above = above * _quadratic(f / w.step_zero_hz, w.step_zero_quality)
+        below *= _quadratic(f / w.step_pole_hz, w.step_pole_quality)
+    return np.asarray(above / below, dtype=np.complex128)
 
 
 def weight(acceleration: FloatArray, sample_rate_hz: float, name: str = "Wk") -> FloatArray:

@@ -24,6 +24,7 @@ from ridelog.ingest.table_chunks import (
     NotPlainError,
     Part,
     TellShare,
+    is_rare_word,
     parsed_chunks,
     reads_all,
 )
@@ -87,10 +88,13 @@ def read_columns(
     does not settle it, the lines are looked at one by one instead. Of a log that would not fit into
     memory the liveliest stretch that does is kept, and the rest told as rows left out.
     """
-    try:
-        return _read_plain(log, table, numeric, text, tell)
-    except ValueError:  # pandas' own parser errors are ValueErrors
-        return _read_sorted(log, table, numeric, text, tell)
+    for rare_words in (False, True):
+        try:
+            return _read_plain(log, table, numeric, text, tell, rare_words=rare_words)
+        except ValueError as error:  # pandas' own parser errors are ValueErrors
+            if not is_rare_word(error):
+                break
+    return _read_sorted(log, table, numeric, text, tell)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -109,6 +113,8 @@ def _read_plain(
     numeric: Sequence[int],
     text: Sequence[int],
     tell: TellShare | None,
+    *,
+    rare_words: bool,
 ) -> Columns:
     """Read a table whose rows are all whole, but for the last."""
     end = _end_of_rows(log, table)
@@ -120,7 +126,7 @@ def _read_plain(
 
     def chunks() -> Iterator[Chunk]:
         handle.seek(table.data_offset)
-        return parsed_chunks(handle, table, wanted, text, tell)
+        return parsed_chunks(handle, table, wanted, text, tell, rare_words=rare_words)
 
     kept = _kept_chunks(log, table, chunks, numeric, text)
     gathered, seen = _gathered(chunks(), numeric, text, kept, watched)

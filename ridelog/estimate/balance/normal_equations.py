@@ -161,8 +161,8 @@ def _take_slow(
     for row in range(3):
         both = np.tile(weight[row, :low], 2)
         whitened = pairs * (slow_force[row] * both)
-        columns = _low_bins(np.concatenate([design.row(row), design.target[None]]), low) * both
-        taken = taken_by_slow(whitened, columns.T)
+        columns = [_low_bins(rows, low) for rows in (design.row(row), design.target[None])]
+        taken = taken_by_slow(whitened, (np.concatenate(columns) * both).T)
         shared = taken[:, :-1] * design.shares[row]
         normal -= shared.T @ shared
         if row == 0:
