@@ -14,6 +14,7 @@ from ridelog.car.geometry import (
     sprung_mass_per_corner_kg,
     wheel_rate_n_per_m,
 )
+from ridelog.condition.filters import power_of
 from ridelog.errors import SignalError
 from ridelog.recording import AXLES, CORNERS_OF_AXLE, FloatArray, Recording
 
@@ -160,11 +161,11 @@ def _axle_road(recording: Recording, plan: _AxlePlan, lowest_hz: float) -> Float
         for kind in plan.kinds
     }
     wheel, body = _wheel_and_body(spectra, plan.axle, squared)
-    per_squared = np.divide(1.0, squared, out=np.zeros_like(squared), where=squared > 0)
-    road = wheel * (unsprung_kg / rate - per_squared) + body * sprung_kg / rate
-    lowest_squared = (2 * pi * lowest_hz) ** 2
-    road *= 1 / (1 + (lowest_squared * per_squared) ** 4)
-    road[:, 0] = 0.0
+    per_squared = np.zeros_like(squared)
+    np.divide(1.0, squared[1:], out=per_squared[1:])
+    kept = 1 / (1 + power_of((2 * pi * lowest_hz) ** 2 * per_squared, 4))
+    kept[0] = 0.0
+    road = wheel * (kept * (unsprung_kg / rate - per_squared)) + body * (kept * sprung_kg / rate)
     heights: FloatArray = fft.irfft(road, length)[:, :count]
     return heights
 

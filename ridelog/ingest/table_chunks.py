@@ -15,7 +15,6 @@ from ridelog.ingest.sniff import TableFormat
 from ridelog.recording import FloatArray
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
     from pandas.io.parsers import TextFileReader
 
 AnyArray = npt.NDArray[Any]
@@ -23,7 +22,7 @@ TellShare = Callable[[float], None]
 """Told the share of a file read so far, 0 to 1."""
 
 # Cells parsed at a time: few enough to stay in the processor's cache, in no fewer rows than these.
-_CHUNK_CELLS = 1 << 17
+_CHUNK_CELLS = 1 << 18
 _FEWEST_ROWS = 1 << 12
 # Later rows may be shorter than the first, and pandas reads ahead of the rows that it returns.
 _SPARE_ROOM = 1.5
@@ -158,7 +157,7 @@ def parsed_chunks(
             if tell is not None:
                 tell(share)
             yield Chunk(
-                numbers=_numbers(frame, numeric),
+                numbers={i: frame[i].to_numpy() for i in numeric},
                 texts={i: frame[i].to_numpy() for i in text},
                 row_count=len(frame),
                 share_read=share,
@@ -211,13 +210,6 @@ def _reader(
         low_memory=False,
         chunksize=max(_FEWEST_ROWS, _CHUNK_CELLS // table.field_count),
     )
-
-
-def _numbers(frame: DataFrame, numeric: Sequence[int]) -> dict[int, FloatArray]:
-    """Columns of numbers by their index, without a copy."""
-    if list(frame.columns) == list(numeric):
-        return dict(zip(numeric, frame.to_numpy().T, strict=True))
-    return {i: frame[i].to_numpy() for i in numeric}
 
 
 @dataclass(slots=True, kw_only=True)

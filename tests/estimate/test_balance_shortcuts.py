@@ -27,7 +27,7 @@ def holed_gate() -> np.ndarray:
 def test_ramps_less_the_next_are_the_curves(speed_noise):
     settings, speed = BasisSettings(), damper_speed()
     weight = np.linspace(0.2, 1.0, COUNT - 1)
-    found = np.empty((settings.column_count, COUNT - 1))
+    found = np.zeros((settings.column_count, COUNT - 1))
     for places, rows in weighted_ramps(
         speed, weight, settings, speed_noise_m_per_s=speed_noise, sample_count=COUNT + 7
     ):

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from ridelog.car.description import Car
 from ridelog.estimate.balance.channel_columns import channel_columns
@@ -105,42 +106,47 @@ def _weigh_inertias(
 class _Design:
     """Target and design of one stretch, real and imaginary parts side by side.
 
-    `curves` (parameters, 2 f) enter row r of the three times `shares` (3, parameters); `channels`
-    (3, open corrections, 2 f) enter as they are, None before the first solution. Only the heave row
-    has a `target` (2 f,).
+    `places` (k,) are the parameters that the stretch tells of: a curve's piece at speeds that no
+    damper reached is zero throughout. `curves` (k, 2 f) enter row r of the three times `shares`
+    (3, k); `channels` (3, open corrections, 2 f) enter as they are, None before the first solution.
+    Only the heave row has a `target` (2 f,).
     """
 
+    places: npt.NDArray[np.intp]
     curves: FloatArray
     shares: FloatArray
     channels: FloatArray | None
     target: FloatArray
 
     def row(self, row: int) -> FloatArray:
-        """Curves and channel corrections of a row, without shares, shape (parameters, 2 f)."""
+        """Curves and channel corrections of a row, without shares, shape (k, 2 f)."""
         if self.channels is not None:
             self.curves[-self.channels.shape[1] :] = self.channels[row]
         return self.curves
 
     def residual(self, parameters: FloatArray) -> ComplexArray:
         """What the parameters leave of the target, shape (3, f)."""
-        left = np.stack([-(self.shares[row] * parameters) @ self.row(row) for row in range(3)])
+        told = parameters[self.places]
+        left = np.stack([-(self.shares[row] * told) @ self.row(row) for row in range(3)])
         left[0] += self.target
         bins = left.shape[1] // 2
         return np.asarray(left[:, :bins] + 1j * left[:, bins:])
 
     def add_to(self, normal: FloatArray, projected: FloatArray, weight: FloatArray) -> None:
         """Add what the stretch tells under weights (3, f) to matrix and vector, in place."""
+        here = np.ix_(self.places, self.places)
         if self.channels is None and np.all(weight == weight[0]):
             flat = self.curves * np.tile(weight[0], 2)
-            normal += (flat @ flat.T) * (self.shares.T @ self.shares)
-            projected += self.shares[0] * (flat @ (self.target * np.tile(weight[0], 2)))
+            normal[here] += (flat @ flat.T) * (self.shares.T @ self.shares)
+            told = flat @ (self.target * np.tile(weight[0], 2))
+            projected[self.places] += self.shares[0] * told
             return
         for row in range(3):
             both = np.tile(weight[row], 2)
             flat = self.row(row) * both
-            normal += (flat @ flat.T) * np.outer(self.shares[row], self.shares[row])
+            normal[here] += (flat @ flat.T) * np.outer(self.shares[row], self.shares[row])
             if row == 0:
-                projected += self.shares[0] * (flat @ (self.target * both))
+                projected[self.places] += self.shares[0] * (flat @ (self.target * both))
 
 
 def _bin_power(pairs: FloatArray) -> float:
@@ -164,9 +170,9 @@ def _take_slow(
         columns = [_low_bins(rows, low) for rows in (design.row(row), design.target[None])]
         taken = taken_by_slow(whitened, (np.concatenate(columns) * both).T)
         shared = taken[:, :-1] * design.shares[row]
-        normal -= shared.T @ shared
+        normal[np.ix_(design.places, design.places)] -= shared.T @ shared
         if row == 0:
-            projected -= shared.T @ taken[:, -1]
+            projected[design.places] -= shared.T @ taken[:, -1]
 
 
 def _low_bins(pairs: FloatArray, low: int) -> FloatArray:
@@ -200,20 +206,28 @@ def _design(
     """Target and design of one stretch."""
     weights = corner_weights(car, calibration.log_motion_ratio)
     bins = block.columns.shape[2]
-    curves = np.zeros((layout.count, 2 * bins))
+    mechanical = layout.mechanical_count
     shares = np.zeros((3, layout.count))
-    shares[:, layout.mechanical_count :] = 1.0
+    shares[:, mechanical:] = 1.0
     for corner in range(4):
-        curves[layout.corner(corner)] = real_pairs(block.columns[corner])
         shares[:, layout.corner(corner)] = weights[:, corner, None]
     sums = real_pairs(body_weights(car, 1.0, 1.0) @ block.body)
     for row, place in ((1, layout.dynamic_index), (2, layout.roll_inertia)):
-        curves[place] = sums[row]
         shares[row, place] = -1.0
     for axle in range(2):
-        left, right = (layout.corner(2 * axle + side).start for side in range(2))
-        curves[layout.bar(axle)] = curves[left] - curves[right]
         shares[2, layout.bar(axle)] = weights[2, 2 * axle]
+    of_corners = block.columns.reshape(4 * layout.per_corner, bins)
+    reached = np.flatnonzero(of_corners.any(axis=1))
+    bars = [layout.bar(axle) for axle in range(2)]
+    rest = np.array([layout.dynamic_index, layout.roll_inertia, *bars])
+    open_places = np.arange(mechanical, layout.count if parameters is not None else mechanical)
+    places = np.concatenate([reached, rest, open_places])
+    curves = np.empty((len(places), 2 * bins))
+    end = len(reached)
+    curves[:end, :bins], curves[:end, bins:] = of_corners.real[reached], of_corners.imag[reached]
+    curves[end], curves[end + 1] = sums[1], sums[2]
+    springs = real_pairs(block.columns[:, 0])
+    curves[end + 2 : end + 4] = springs[::2] - springs[1::2]
     channels = None
     if parameters is not None:
         sensors = body_weights(
@@ -221,4 +235,10 @@ def _design(
         )
         found = channel_columns(block, car, layout, parameters, weights, sensors)
         channels = np.ascontiguousarray(real_pairs(found).transpose(1, 0, 2))
-    return _Design(curves=curves, shares=shares, channels=channels, target=sums[0])
+    return _Design(
+        places=places,
+        curves=curves,
+        shares=shares[:, places],
+        channels=channels,
+        target=sums[0],
+    )

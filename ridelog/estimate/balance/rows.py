@@ -152,7 +152,7 @@ def block_rows(
     # Means over `every` intervals are smoothed and half their length late: undo both.
     half_mean = every * half_sample
     undo = every * np.exp(-1j * omega * half_mean) / np.sinc(omega * half_mean / np.pi)
-    columns = np.empty((4, 1 + basis.column_count, len(omega)), complex)
+    columns = np.zeros((4, 1 + basis.column_count, len(omega)), complex)
     columns[:, 0] = gated_band(travel, gate, transform, band)
     middle_gate = 0.5 * (gate[:-1] + gate[1:])
     for corner in range(4):
