@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ridelog.condition.order_statistics import median
 from ridelog.condition.signals import Checked, Signals, robust_spread
 from ridelog.condition.stretches import runs_of
 from ridelog.recording import BoolArray, FloatArray, Problem
@@ -112,7 +113,7 @@ def _railed(
         return nowhere, False
     some = known[:: max(1, len(known) // 50_000)]
     limit = top if side > 0 else bottom
-    reach = abs(limit - float(np.median(some))) / max(robust_spread(some), 1e-12)
+    reach = abs(limit - float(median(some))) / max(robust_spread(some), 1e-12)
     share = count / len(known)
     if reach < settings.near_ratio:
         least = settings.short_share

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
+from ridelog.condition.order_statistics import median
 from ridelog.condition.signals import Checked, Signals
 from ridelog.recording import (
     STANDARD_GRAVITY_M_PER_S2,
@@ -53,7 +52,7 @@ def check_gravity(signals: Signals, settings: GravitySettings | None = None) -> 
         if not believable.any():
             continue
         some = values if believable.all() else values[believable]
-        rest = float(np.median(some[:: max(1, len(some) // 50_000)]))
+        rest = float(median(some[:: max(1, len(some) // 50_000)]))
         factor, unit = _unit_factor(abs(rest), settings)
         if unit is not None:
             text = (

@@ -107,15 +107,16 @@ def _applied(
     """Multiply the transform by (i omega)^power and a gain, the ends extended by reflection."""
     count = values.shape[-1]
     level = values.mean(axis=-1, keepdims=True)
-    centred = values - level
-    if power > 0:  # odd reflection keeps a slope going, which a derivative needs
-        head = 2 * centred[..., :1] - centred[..., margin:0:-1]
-        tail = 2 * centred[..., -1:] - centred[..., -2 : -margin - 2 : -1]
-    else:  # even reflection adds no drift to an integral
-        head = centred[..., margin:0:-1]
-        tail = centred[..., -2 : -margin - 2 : -1]
-    extended = np.concatenate([head, centred, tail], axis=-1)
     length = _length(values, margin, every)
+    extended = np.zeros((*values.shape[:-1], length))
+    centred = extended[..., margin : margin + count]
+    np.subtract(values, level, out=centred)
+    head, tail = centred[..., margin:0:-1], centred[..., -2 : -margin - 2 : -1]
+    if power > 0:  # odd reflection keeps a slope going, which a derivative needs
+        head, tail = 2 * centred[..., :1] - head, 2 * centred[..., -1:] - tail
+    # else even reflection, which adds no drift to an integral
+    extended[..., :margin] = head
+    extended[..., margin + count : 2 * margin + count] = tail
     omega = 2j * np.pi * np.maximum(frequency_hz, 1e-12)
     spectrum = fft.rfft(extended, length, axis=-1)[..., : len(frequency_hz)]
     spectrum *= (omega if power == 1 else omega**power) * (gain / every)

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from ridelog.condition.filters import high_pass, low_pass
+from ridelog.condition.order_statistics import quantile
 from ridelog.condition.signals import KINDS, Checked, Signals
 from ridelog.recording import AXLE_OF_CORNER, CORNERS_OF_AXLE, FloatArray, Problem
+
+AnyArray = npt.NDArray[Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +65,7 @@ def find_noise(signals: Signals, settings: NoiseSettings | None = None) -> Check
     problems: list[Problem] = []
     for names in KINDS.values():
         present = [name for name in names if name in signals.channels]
-        envelopes = {name: _envelope(signals, name, settings) for name in present}
+        envelopes = _envelopes(signals, present, settings)
         loudness = {name: _loudness(env, settings) for name, env in envelopes.items()}
         for name in present:
             ratio = _louder(name, loudness, settings)
@@ -107,28 +112,36 @@ def _part(signals: Signals, settings: NoiseSettings) -> slice:
     return slice(spare, spare + most)
 
 
-def _blocks(values: FloatArray, rate_hz: float, settings: NoiseSettings) -> FloatArray:
+def _blocks(values: AnyArray, rate_hz: float, settings: NoiseSettings) -> AnyArray:
     size = max(settings.fewest_samples, round(settings.block_s * rate_hz))
     whole = len(values) // size * size
     return values[:whole].reshape(-1, size)
 
 
-def _envelope(signals: Signals, name: str, settings: NoiseSettings) -> FloatArray:
+def _envelopes(
+    signals: Signals, names: list[str], settings: NoiseSettings
+) -> dict[str, FloatArray]:
     """Loudness per block above the car's motion; NaN where the channel is doubtful."""
+    if not names:
+        return {}
     rate_hz = signals.sample_rate_hz
     part = _part(signals, settings)
     cutoff = min(settings.above_hz, settings.above_rate_ratio * rate_hz)
-    loud = _blocks(high_pass(signals.channels[name][part], rate_hz, cutoff), rate_hz, settings)
-    doubt = (~signals.believable(name)[part]).astype(np.float64)
-    sound = _blocks(doubt, rate_hz, settings).sum(axis=1) == 0
-    return np.where(sound, np.sqrt(np.mean(loud**2, axis=1)), np.nan)
+    fast = high_pass(np.stack([signals.channels[name][part] for name in names]), rate_hz, cutoff)
+    envelopes = {}
+    for name, values in zip(names, fast, strict=True):
+        loud = _blocks(values, rate_hz, settings)
+        sound = _blocks(signals.believable(name)[part], rate_hz, settings).all(axis=1)
+        power = np.einsum("bs,bs->b", loud, loud) / loud.shape[1]
+        envelopes[name] = np.where(sound, np.sqrt(power), np.nan)
+    return envelopes
 
 
 def _loudness(envelope: FloatArray, settings: NoiseSettings) -> float:
     known = envelope[np.isfinite(envelope)]
     if len(known) == 0:
         return 0.0
-    capped = np.minimum(known, np.quantile(known, settings.cap_quantile))
+    capped = np.minimum(known, quantile(known, settings.cap_quantile))
     return float(np.sqrt(np.mean(capped**2)))
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ridelog.condition.order_statistics import median
 from ridelog.recording import (
     BODY_CHANNELS,
     CORNERS,
@@ -91,4 +92,4 @@ def robust_spread(values: FloatArray) -> float:
     """
     if len(values) == 0:
         return 0.0
-    return 1.4826 * float(np.median(np.abs(values - np.median(values))))
+    return 1.4826 * float(median(np.abs(values - median(values))))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ridelog.condition.order_statistics import median
 from ridelog.condition.signals import Checked, Signals, kind_of, robust_spread
 from ridelog.condition.stretches import IndexArray, runs_of
 from ridelog.recording import AXLE_OF_CORNER, CORNERS_OF_AXLE, BoolArray, FloatArray, Problem
@@ -126,7 +127,7 @@ def _stands_out(
     left = values[max(0, start - reach) : start]
     right = values[start + width : start + width + reach]
     around = np.concatenate([left, right])
-    level = float(np.median(around))
+    level = float(median(around))
     height = float(np.min(np.abs(values[start : start + width] - level)))
     neighbours = max(abs(left[-1] - level), abs(right[0] - level))
     return bool(
@@ -156,7 +157,7 @@ def _shared(
     near = slice(max(0, block.start - 8), block.stop + 8)
     for witness in witnesses:
         values = signals.channels[witness]
-        off = np.max(np.abs(values[near] - np.median(values[:: max(1, len(values) // 5000)])))
+        off = np.max(np.abs(values[near] - median(values[:: max(1, len(values) // 5000)])))
         if off > settings.shared_ratio * robust_spread(values[:: max(1, len(values) // 5000)]):
             return True
     return False

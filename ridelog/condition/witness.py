@@ -261,8 +261,9 @@ def _solve(
     count = len(log_gain)
     pairs = couple.reshape(len(omega), -1).view(np.float64)  # real and imaginary parts in turn
     sums = (omega ** np.arange(3)[:, None]) @ pairs
-    plain, once, twice = sums.view(np.complex128).reshape(3, count, count)
-    plain, once, twice = plain.real, -once.imag, twice.real  # once: gain row, delay column
+    by_power = sums.view(np.complex128).reshape(3, count, count)
+    plain, twice = by_power[0].real, by_power[2].real
+    once = -by_power[1].imag  # gain row, delay column
     matrix = np.empty((2 * count, 2 * count))
     matrix[:count, :count] = plain + np.diag(priors[0])
     matrix[:count, count:] = once

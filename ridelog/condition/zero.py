@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
+from ridelog.condition.order_statistics import median
 from ridelog.condition.signals import Checked, Signals
 from ridelog.condition.standing import standing_mask
 from ridelog.recording import CORNERS_OF_AXLE, TRAVEL_CHANNELS, BoolArray, Problem
@@ -62,7 +61,7 @@ def _levels(signals: Signals, where: BoolArray) -> dict[str, float]:
         if name in signals.channels:
             here = signals.channels[name][where & signals.believable(name)]
             if len(here):
-                levels[name] = float(np.median(here))
+                levels[name] = float(median(here))
     return levels
 
 

@@ -104,11 +104,11 @@ def ride_comfort(
         )
     usable = np.isfinite(acceleration) if valid is None else np.isfinite(acceleration) & valid
     stretches = _usable_stretches(usable, sample_rate_hz, s)
-    filled = acceleration
+    filled = counted = acceleration
     if not usable.all():
-        index = np.arange(len(usable))
-        filled = np.interp(index, index[usable], acceleration[usable])
-    centred = filled - np.mean(acceleration[usable])
+        index, counted = np.arange(len(usable)), acceleration[usable]
+        filled = np.interp(index, index[usable], counted)
+    centred = filled - np.mean(counted)
     weighted = [
         _weighted_stretch(centred[stretch.samples], sample_rate_hz, s) for stretch in stretches
     ]
@@ -162,7 +162,7 @@ def comfort_of_recording(
         return None
     corners = ", ".join(name.removeprefix("body_") for name in names)
     return ride_comfort(
-        recording.stack(names).mean(axis=0),
+        np.asarray(sum(recording.channels[name] for name in names) / len(names)),
         recording.sample_rate_hz,
         place=f"body over {corners}" + (" (mean)" if len(names) > 1 else ""),
         valid=recording.valid,

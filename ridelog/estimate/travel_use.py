@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ridelog.condition.order_statistics import quantile
 from ridelog.errors import NotEnoughDataError
 from ridelog.estimate.curves import SpeedCurve, TravelCurve
 from ridelog.estimate.result import TravelUse
@@ -47,12 +48,12 @@ def travel_use(travel: FloatArray, valid: BoolArray | None = None) -> TravelUse:
     Derived here: order statistics and root mean square.
     """
     used = _usable(travel, valid) * 1e3
-    low, high = np.percentile(_thinned(used), (1.0, 99.0))
+    sampled = _thinned(used)
     return TravelUse(
         min=float(used.min()),
         max=float(used.max()),
-        p01=float(low),
-        p99=float(high),
+        p01=quantile(sampled, 0.01),
+        p99=quantile(sampled, 0.99),
         rms=float(np.sqrt(np.mean(used**2))),
     )
 

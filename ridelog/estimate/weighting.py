@@ -107,7 +107,7 @@ def weighting_response(name: str, frequency_hz: npt.ArrayLike) -> ComplexArray:
     w = WEIGHTINGS[name]
     f = np.asarray(frequency_hz, dtype=np.float64)
     high = f / w.high_pass_hz
-    above = -(high**2)
+    above = np.asarray(-(high**2), dtype=np.complex128)
     below = _quadratic(high, 1 / sqrt(2)) * _quadratic(f / w.low_pass_hz, 1 / sqrt(2))
     below *= _quadratic(f / w.transition_pole_hz, w.transition_quality)
     if w.transition_zero_hz is not None:
@@ -158,4 +158,7 @@ def weight(acceleration: FloatArray, sample_rate_hz: float, name: str = "Wk") ->
 
 def _quadratic(ratio: FloatArray, quality: float) -> ComplexArray:
     """1 + s / (Q w) + (s / w)^2 at s = j w x ratio."""
-    return np.asarray(1 - ratio**2 + 1j * ratio / quality, dtype=np.complex128)
+    value = np.empty(np.shape(ratio), dtype=np.complex128)
+    value.real = 1 - np.square(ratio)
+    value.imag = ratio / quality
+    return value

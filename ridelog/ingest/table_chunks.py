@@ -21,9 +21,10 @@ AnyArray = npt.NDArray[Any]
 TellShare = Callable[[float], None]
 """Told the share of a file read so far, 0 to 1."""
 
-# Cells parsed at a time: few enough to stay in the processor's cache, in no fewer rows than these.
+# Cells parsed at a time: few enough to stay in the processor's cache. Rows: few beside a long
+# table, enough to be as fast as in one go.
 _CHUNK_CELLS = 1 << 18
-_FEWEST_ROWS = 1 << 12
+_CHUNK_ROWS, _FEWEST_ROWS = 1 << 15, 1 << 12
 # Later rows may be shorter than the first, and pandas reads ahead of the rows that it returns.
 _SPARE_ROOM = 1.5
 # What stands for no reading: what pandas knows, and more.
@@ -32,9 +33,7 @@ _MISSING = (
     *("null", "NaN", "nan", "None", "none", "NONE"),
 )
 # Words that begin as numbers do: where pandas is to know them, it looks most numbers up.
-_MISSING_LIKE_NUMBERS = (
-    *("-", "--", "-nan", "-NaN", "-1.#IND", "-1.#QNAN", "1.#IND", "1.#QNAN"),
-)
+_MISSING_LIKE_NUMBERS = (*("-", "--", "-nan", "-NaN", "-1.#IND", "-1.#QNAN", "1.#IND", "1.#QNAN"),)
 _UTF_8 = ("utf-8", "utf-8-sig")
 # So many unused columns cost less to parse than counting delimiters does.
 _CHEAP_UNUSED = 2
@@ -208,7 +207,7 @@ def _reader(
         encoding=table.encoding,
         encoding_errors="replace",
         low_memory=False,
-        chunksize=max(_FEWEST_ROWS, _CHUNK_CELLS // table.field_count),
+        chunksize=min(_CHUNK_ROWS, max(_FEWEST_ROWS, _CHUNK_CELLS // table.field_count)),
     )
 
 

@@ -275,7 +275,9 @@ def _linearise(
     )
     high = settings.high_hz if signals.hub_m_per_s2 is not None else settings.high_without_hubs_hz
     band = transform.band(settings.low_hz, min(high, 0.4 * signals.sample_rate_hz))
-    return block_rows(motion, gate, band, settings.basis, slow_limit_hz=settings.slow_limit_hz)
+    return block_rows(
+        motion, speed, gate, band, settings.basis, slow_limit_hz=settings.slow_limit_hz
+    )
 
 
 def _damper_lag_s(layout: Layout, parameters: FloatArray | None) -> FloatArray:

@@ -204,9 +204,8 @@ def _prepare_block(signals: CornerSignals, settings: KinematicSettings) -> Ident
     )
     stacked = np.concatenate([signals.travel_m, signals.hub_m_per_s2, signals.body_m_per_s2])
     stacked -= np.mean(stacked, axis=1, keepdims=True)
-    stacked *= taper
     wide = slice(0, transform.band(0.0, settings.high_hz + _FALL_HZ).stop)
-    spectra = np.stack([transform.forward(channel)[wide] for channel in stacked])
+    spectra = np.stack([transform.weighted(channel, taper)[wide] for channel in stacked])
     frequency = transform.frequency_hz[wide]
     rise = np.clip((frequency - 0.5 * settings.low_hz) / (0.4 * settings.low_hz), 0, 1)
     fall = np.clip((settings.high_hz + _FALL_HZ - frequency) / 5.0, 0, 1)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridelog.car.description import Car
+from ridelog.condition.order_statistics import median
 from ridelog.estimate.balance.kinematics import Calibration
 from ridelog.estimate.balance.lever import lever_matrix_of_car
 from ridelog.estimate.balance.signals import CornerSignals
@@ -87,7 +88,7 @@ def travel_noise_density(
     if high > top:
         low, high = 0.6 * top, top
     band = transform.band(low, high)
-    return np.asarray(np.median(np.abs(travel[:, band]) ** 2, axis=1) / np.log(2))
+    return np.asarray(median(np.abs(travel[:, band]) ** 2) / np.log(2))
 
 
 def correct(
@@ -212,8 +213,8 @@ def _fuse(
 
 
 def _spectrum(signals: FloatArray, window: FloatArray, transform: Transform) -> ComplexArray:
-    centred = signals - np.median(signals, axis=1, keepdims=True)
-    return transform.forward(centred * window)
+    centred = signals - median(signals)[:, None]
+    return transform.weighted(centred, window)
 
 
 def _acceleration_noise(car: Car, transform: Transform, settings: MotionSettings) -> FloatArray:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ridelog.car.description import Axle, Car
+from ridelog.condition.order_statistics import quantile
 from ridelog.estimate.balance.doubt import (
     DEFAULT_DOUBT,
     TWO_SIDED_95,
@@ -232,7 +233,7 @@ def _corner_forces(
     fit: BalanceFit, car: Car, corner: int, speed: FloatArray, doubt: DoubtSettings
 ) -> tuple[tuple[ForcePoint, ...], ForceCurve]:
     """Listed force points that the drive reached, and the whole curve for the picture."""
-    slowest, fastest = np.quantile(speed, (_REACHED_SHARE, 1 - _REACHED_SHARE)).tolist()
+    slowest, fastest = quantile(speed, _REACHED_SHARE), quantile(speed, 1 - _REACHED_SHARE)
     listed = np.array([sign * v for sign in (1, -1) for v in LISTED_SPEEDS_M_PER_S])
     shown = np.linspace(slowest, fastest, 61)
     speeds = np.concatenate([listed, shown])

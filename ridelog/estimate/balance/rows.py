@@ -113,11 +113,12 @@ def gated_band(
     signals: FloatArray, gate: FloatArray, transform: Transform, band: slice
 ) -> ComplexArray:
     """Spectrum of gated signals (..., n) in a band."""
-    return transform.forward(signals * gate)[..., band]
+    return transform.weighted(signals, gate)[..., band]
 
 
 def block_rows(
     motion: RelativeMotion,
+    speed: FloatArray,
     gate: FloatArray,
     band: slice,
     basis: BasisSettings,
@@ -130,6 +131,8 @@ def block_rows(
     ----------
     motion : RelativeMotion
         Travel and body acceleration, calibrated.
+    speed : ndarray
+        Damper speed of that motion [m/s], shape (4, n).
     gate : ndarray
         Weight of each sample [-], shape (n,).
     band : slice
@@ -145,7 +148,6 @@ def block_rows(
     gating after a filter would smear what the gate is to remove.
     """
     transform = motion.transform
-    travel, speed = motion.travel_m(), motion.speed_m_per_s()
     omega = transform.angular_rad_per_s[band]
     every = transform.thinning(_LEAST_RATE_RATIO * float(transform.frequency_hz[band.stop - 1]))
     half_sample = 0.5 / transform.sample_rate_hz
@@ -153,7 +155,7 @@ def block_rows(
     half_mean = every * half_sample
     undo = every * np.exp(-1j * omega * half_mean) / np.sinc(omega * half_mean / np.pi)
     columns = np.zeros((4, 1 + basis.column_count, len(omega)), complex)
-    columns[:, 0] = gated_band(travel, gate, transform, band)
+    columns[:, 0] = gated_band(motion.travel_m(), gate, transform, band)
     middle_gate = 0.5 * (gate[:-1] + gate[1:])
     for corner in range(4):
         ramps = weighted_ramps(

@@ -37,6 +37,12 @@ class Transform:
 
         return np.asarray(fft.rfft(signals, self.padded_count // every, axis=-1))
 
+    def weighted(self, signals: FloatArray, weight: FloatArray) -> ComplexArray:
+        """Spectrum of signals (..., n) times a weight (n,), shape (..., f)."""
+        padded = np.zeros((*signals.shape[:-1], self.padded_count))
+        np.multiply(signals, weight, out=padded[..., : self.sample_count])
+        return self.forward(padded)
+
     def inverse(self, spectra: ComplexArray) -> FloatArray:
         """Signals (..., n) of spectra (..., f)."""
         from scipy import fft
