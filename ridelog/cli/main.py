@@ -100,6 +100,11 @@ def main(arguments: list[str] | None = None) -> None:
         _complain(error.format_message())
     except RidelogError as error:
         _complain(str(error))
+    except MemoryError:
+        _complain(
+            "ridelog: not enough memory; close other programs, cut the log into shorter drives,"
+            " or set RIDELOG_MEMORY_MIB to what it may take"
+        )
     except OSError as error:
         _complain(f"{error.filename or 'ridelog'}: {error.strerror or error}")
     except (click.Abort, KeyboardInterrupt):

@@ -16,10 +16,14 @@ MEMORY_VARIABLE = "RIDELOG_MEMORY_MIB"
 _SHARE_OF_FREE = 0.6
 # What an analysis holds at its peak, in tables of eight-byte numbers.
 _TABLES = 4
+# Room that the libraries of an analysis take once the log is read.
+_LIBRARIES_BYTES = 300 << 20
 
 
 def most_rows(cells_per_row: int) -> int | None:
     """How many rows may be kept, by the memory that is free or named in RIDELOG_MEMORY_MIB.
+
+    A limit on the process itself (``ulimit -v``) counts where it is tighter.
 
     Parameters
     ----------
@@ -39,12 +43,34 @@ def _allowed_bytes() -> float | None:
     named = os.environ.get(MEMORY_VARIABLE, "")
     if named.isdecimal() and int(named) > 0:
         return float(int(named) << 20)
+    free = _bytes_told("/proc/meminfo", "MemAvailable:")
+    allowed = [_SHARE_OF_FREE * free] if free is not None else []
+    left = _left_to_process_bytes()
+    if left is not None:
+        allowed.append(left)
+    return min(allowed, default=None)
+
+
+def _left_to_process_bytes() -> float | None:
+    """What a limit on this process' addresses leaves for data; None without a limit."""
     try:
-        lines = Path("/proc/meminfo").read_text().splitlines()
+        import resource
+    except ImportError:  # not on Windows
+        return None
+    limit, _ = resource.getrlimit(resource.RLIMIT_AS)
+    taken = _bytes_told("/proc/self/status", "VmSize:")
+    if limit == resource.RLIM_INFINITY or taken is None:
+        return None
+    return max(0.0, limit - taken - _LIBRARIES_BYTES)
+
+
+def _bytes_told(file: str, name: str) -> float | None:
+    """An entry of one of the system's files on memory; None where there is none."""
+    try:
+        lines = Path(file).read_text().splitlines()
     except OSError:
         return None
-    free = [line.split()[1] for line in lines if line.startswith("MemAvailable:")]
-    return _SHARE_OF_FREE * 1024 * float(free[0]) if free else None
+    return next((1024 * float(line.split()[1]) for line in lines if line.startswith(name)), None)
 
 
 def liveliest_rows(chunks: Iterable[Chunk], numeric: Sequence[int], most: int) -> tuple[int, int]:

@@ -124,12 +124,13 @@ def _read_plain(
     if end is not None:
         handle = io.BufferedReader(Part(handle=log.handle, end=end), _BLOCK_BYTES)
 
-    def chunks() -> Iterator[Chunk]:
+    def chunks(tell: TellShare | None) -> Iterator[Chunk]:
         handle.seek(table.data_offset)
         return parsed_chunks(handle, table, wanted, text, tell, rare_words=rare_words)
 
-    kept = _kept_chunks(log, table, chunks, numeric, text)
-    gathered, seen = _gathered(chunks(), numeric, text, kept, watched)
+    kept = _kept_chunks(log, table, lambda: chunks(_half(tell, 0)), numeric, text)
+    parsed = chunks(tell if kept is None else _half(tell, 1))
+    gathered, seen = _gathered(parsed, numeric, text, kept, watched)
     strict = reads_all({*numeric, *text}, table)
     if seen.gaps and not strict:
         raise NotPlainError
@@ -144,6 +145,11 @@ def _read_plain(
         skipped=(*columns.skipped, torn),
         skipped_count=columns.skipped_count + 1,
     )
+
+
+def _half(tell: TellShare | None, number: int) -> TellShare | None:
+    """Tell the first (0) or second (1) of two passes as one of both."""
+    return None if tell is None else lambda share: tell((number + share) / 2)
 
 
 def _kept_chunks(
@@ -260,12 +266,13 @@ def _read_sorted(
     kept = _kept_chunks(
         log,
         table,
-        lambda: sorted_chunks(log, table, numeric, text, SortedLines(), tell),
+        lambda: sorted_chunks(log, table, numeric, text, SortedLines(), _half(tell, 0)),
         numeric,
         text,
     )
+    later = tell if kept is None else _half(tell, 1)
     gathered, seen = _gathered(
-        sorted_chunks(log, table, numeric, text, found, tell), numeric, text, kept
+        sorted_chunks(log, table, numeric, text, found, later), numeric, text, kept
     )
     if gathered.row_count == 0:
         reasons = "; ".join(found.report()) or "its lines hold no numbers"

@@ -70,3 +70,13 @@ def test_integral_of_a_sine(times):
 def test_derivative_keeps_a_constant_slope():
     found = differentiate(1.0 - 0.7 * TIME_S, RATE_HZ, high_hz=40.0)
     assert np.max(np.abs(found + 0.7)[50:-50]) < 2e-3
+
+
+@pytest.mark.parametrize("every", [2, 3])
+@pytest.mark.parametrize("count", [3000, 3001, 3005])
+def test_thinned_derivative_is_every_so_many_th_of_the_whole(every, count):
+    values = low_pass(np.random.default_rng(4).standard_normal(count), RATE_HZ, 30.0)
+    whole = differentiate(values, RATE_HZ, high_hz=30.0)[::every]
+    found = differentiate(values, RATE_HZ, high_hz=30.0, every=every)
+    assert found.shape == whole.shape
+    assert np.max(np.abs(found - whole)) < 5e-3 * np.max(np.abs(whole))

@@ -406,3 +406,12 @@ def test_rows_that_are_all_shorter_than_a_later_torn_one(read):
     logger = Logger(channels={"cabin": ChannelMapping(column="2", unit="g")}, sample_rate_hz=100.0)
     raw = read('time_s;tr_s;travel",000;9,80\n0,002;-0,143;9,82\n0,004;0,266;90,006;-', logger)
     assert raw.source.rows_read + raw.source.rows_skipped_count == 2
+
+
+@pytest.mark.parametrize("word", ["-", "--", "-nan", "-NaN", "-1.#IND", "1.#QNAN", "nan", "null"])
+def test_words_for_no_reading_are_known_wherever_they_stand(read, word):
+    rows = [f"{i * 0.002:.3f},{i % 7 - 3},{9.81 + i % 5}" for i in range(400)]
+    rows[399] = f"0.798,{word},9.81"
+    raw = read(head() + "\n".join(rows) + "\n", Logger())
+    assert raw.source.rows_read == 400
+    assert np.flatnonzero(np.isnan(raw.channels["travel_fl"])).tolist() == [399]

@@ -108,6 +108,38 @@ def test_progress_is_told_from_0_to_1(log, monkeypatch):
     assert told[-1] == 1.0
 
 
+def test_two_passes_are_told_as_one(log, monkeypatch):
+    monkeypatch.setattr(table_chunks, "_CHUNK_ROWS", 1 << 14)
+    monkeypatch.setenv("RIDELOG_MEMORY_MIB", "6")
+    told: list[float] = []
+    read_log(log, Logger(), told.append)
+    assert told == sorted(told)
+    assert told[0] < 0.1
+    assert told[-1] == 1.0
+
+
+LIMITED = """
+import resource, sys
+from pathlib import Path
+import pandas
+from ridelog.car.description import Logger
+from ridelog.ingest.read import read_log
+taken = int(Path("/proc/self/status").read_text().partition("VmSize:")[2].split()[0]) << 10
+room = taken + (int(sys.argv[2]) << 20)
+resource.setrlimit(resource.RLIMIT_AS, (room, room))
+print(read_log(Path(sys.argv[1]), Logger()).source.rows_read)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="no address space is told here")
+@pytest.mark.parametrize(("room_mib", "whole"), [(310, False), (400, True)])
+def test_a_limit_on_the_process_counts(log, room_mib, whole):
+    command = [sys.executable, "-c", LIMITED, str(log), str(room_mib)]
+    unnamed = {name: value for name, value in os.environ.items() if name != "RIDELOG_MEMORY_MIB"}
+    done = subprocess.run(command, env=unnamed, check=True, capture_output=True, text=True)
+    assert (int(done.stdout) == COUNT) == whole
+
+
 def peak_growth_mib(log: Path, allowed_mib: str) -> float:
     """Peak memory over that of a small log, in a process of its own."""
     script = (
