@@ -37,10 +37,12 @@ def cut_off(acceleration: FloatArray) -> BoolArray:
     At the limit are readings above 145 m/s2, and the outermost value where it comes twice in a
     row: sensors resolve far too finely for that by chance.
     """
-    at_limit = np.abs(acceleration) > _RAIL_M_PER_S2
+    at_limit = np.zeros(len(acceleration), dtype=bool)
     if len(acceleration) == 0:
         return at_limit
     top, bottom = acceleration.max(), acceleration.min()
+    if max(top, -bottom) > _RAIL_M_PER_S2:
+        at_limit = np.abs(acceleration) > _RAIL_M_PER_S2
     near = _AT_LIMIT_RATIO * (top - bottom)
     for outermost in (acceleration >= top - near, acceleration <= bottom + near):
         if np.any(outermost[1:] & outermost[:-1]):
