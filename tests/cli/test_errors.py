@@ -199,3 +199,16 @@ def test_closed_pipe_is_quiet():
         [sys.executable, "-c", script], capture_output=True, check=False, text=True, timeout=60
     )
     assert (done.returncode, done.stderr) == (1, "")
+
+
+def test_too_little_memory_is_one_line(folder, monkeypatch, capsys):
+    def out_of_memory(*_):
+        raise MemoryError
+
+    monkeypatch.setattr("ridelog.runs.analyze.analyze_log", out_of_memory)
+    with pytest.raises(SystemExit) as left:
+        main(["analyze", "run.csv"])
+    said = capsys.readouterr().err.strip()
+    assert left.value.code == 2
+    assert said.startswith("ridelog: not enough memory;")
+    assert "\n" not in said
