@@ -174,7 +174,8 @@ def weighted_ramps(
     ------
     tuple
         Which columns, and their rows, shape (columns, sample_count / every), good until the next
-        step. A piece is its ramp less the next one's: taken after a transform, that is cheaper.
+        step. Columns that no speed reaches are zero and left out. A piece is its ramp less the next
+        one's: taken after a transform, that is cheaper.
     """
     blur = speed_noise_m_per_s if speed_noise_m_per_s > _LEAST_BLUR_M_PER_S else 0.0
     count = settings.segment_count
@@ -192,13 +193,12 @@ def weighted_ramps(
 
     for side, sign in enumerate((1.0, -1.0)):
         signed = sign * speed_m_per_s
-        fastest = float(signed.max())
-        for row, node in zip(rows, settings.node_speeds_m_per_s, strict=True):
-            if blur == 0.0 and node >= fastest:
-                row[:] = 0.0
-                continue
+        nodes = np.array(settings.node_speeds_m_per_s)
+        reached = nodes[nodes < signed.max()] if blur == 0.0 else nodes
+        for row, node in zip(rows, reached, strict=False):
             put(row, _ramp_integral(signed - node, blur))
-        yield slice(side * count, (side + 1) * count), rows
+        if len(reached):
+            yield slice(side * count, side * count + len(reached)), rows[: len(reached)]
     widths = settings.friction_widths_m_per_s
     for row, width in zip(rows[: len(widths)], widths, strict=True):
         put(row, _sign_integral(speed_m_per_s, float(np.hypot(width, speed_noise_m_per_s))))

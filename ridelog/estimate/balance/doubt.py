@@ -66,7 +66,7 @@ def random_deviation(
     base = quantity(fit.parameters[None])[0]
     gradient = (quantity(moved) - base) / step.reshape((-1,) + (1,) * np.ndim(base))
     flat = gradient.reshape(gradient.shape[0], -1)
-    variance = np.einsum("pi,pq,qi->i", flat, fit.covariance, flat)
+    variance = np.sum(flat * (fit.covariance @ flat), axis=0)
     return np.asarray(
         settings.random_inflation[fit.sensor_set] * np.sqrt(variance).reshape(np.shape(base))
     )

@@ -174,8 +174,8 @@ def _usable(
             continue
         axle = car.front if number < 2 else car.rear
         travel = recording.channels[TRAVEL_CHANNELS[number]]
-        highest = _limit(axle.bump_gap_m, bump_mm.get(corner), travel[use], drive)
-        lowest = _limit(axle.droop_gap_m, droop_mm.get(corner), -travel[use], drive)
+        highest = _limit(axle.bump_gap_m, bump_mm.get(corner), travel, use, drive)
+        lowest = _limit(axle.droop_gap_m, droop_mm.get(corner), -travel, use, drive)
         use &= (travel < highest) & (-travel < lowest)
     return use
 
@@ -189,8 +189,8 @@ def _without_contacts(
         use = part.use.copy()
         for number, travel in enumerate(block.motion.travel_m()):
             axle = car.front if number < 2 else car.rear
-            highest = _limit(axle.bump_gap_m, None, travel[part.use], drive)
-            lowest = _limit(axle.droop_gap_m, None, -travel[part.use], drive)
+            highest = _limit(axle.bump_gap_m, None, travel, part.use, drive)
+            lowest = _limit(axle.droop_gap_m, None, -travel, part.use, drive)
             use &= travel < highest - drive.unseen_travel_m * (axle.bump_gap_m is not None)
             use &= -travel < lowest - drive.unseen_travel_m * (axle.droop_gap_m is not None)
         kept.append(replace(part, use=use))
@@ -198,14 +198,19 @@ def _without_contacts(
 
 
 def _limit(
-    stated_m: float | None, found_mm: Estimate | None, travel: FloatArray, drive: DriveSettings
+    stated_m: float | None,
+    found_mm: Estimate | None,
+    travel: FloatArray,
+    use: BoolArray,
+    drive: DriveSettings,
 ) -> float:
     """Travel beyond which a stop may touch."""
     if found_mm is not None:
         return found_mm.low / 1000 - drive.stop_clearance_m
     if stated_m is not None:
         return stated_m - drive.stop_clearance_m
-    return float(np.quantile(travel, 1 - drive.unknown_stop_share)) if travel.size else np.inf
+    used = travel[use]
+    return float(np.quantile(used, 1 - drive.unknown_stop_share)) if used.size else np.inf
 
 
 def _stretches(

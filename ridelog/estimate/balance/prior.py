@@ -141,16 +141,16 @@ def mechanical_prior(
                 slopes[number],
                 strict=True,
             ):
-                rows.extend(np.diff(unit[side], axis=0) / (steps[:, None] * slope))
-                rows.extend(unit[side] / (settings.slope_ratio * critical))
-            rows.extend(unit[layout.friction(corner)] / settings.friction_n)
+                rows.append(np.diff(unit[side], axis=0) / (steps[:, None] * slope))
+                rows.append(unit[side] / (settings.slope_ratio * critical))
+            rows.append(unit[layout.friction(corner)] / settings.friction_n)
         pieces = unit[layout.pieces(left)] - unit[layout.pieces(right)]
-        rows.extend(pieces / (pair_ratio * critical))
+        rows.append(pieces / (pair_ratio * critical))
         frictions = unit[layout.friction(left)] - unit[layout.friction(right)]
-        rows.extend(frictions / settings.friction_pair_n)
+        rows.append(frictions / settings.friction_pair_n)
         rows.append(unit[layout.bar(number)] / (10 * stated))
     rows.append(unit[layout.roll_inertia] / (car.sprung_mass_kg * car.front.track_m**2))
-    stacked = np.stack(rows)
+    stacked = np.vstack(rows)
     precision = stacked.T @ stacked
     weighted_mean = np.zeros(layout.count)
     weight = 1 / settings.dynamic_index**2
