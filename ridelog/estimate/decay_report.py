@@ -30,7 +30,7 @@ class FreeDecayResult:
     """Both axles, the decays they rest on and how well the fit explains them.
 
     `misfit` is the mean square of what the fit leaves over that of the resting sensors: 1 when the
-    model explains everything.
+    model explains everything. `fit` and `prior` are what the numbers are read off.
     """
 
     front: AxleResult
@@ -39,6 +39,8 @@ class FreeDecayResult:
     curves: tuple[DecayCurve, ...]
     remarks: tuple[str, ...]
     misfit: float
+    fit: DecayFit
+    prior: Prior
 
     def axle(self, name: str) -> AxleResult:
         """Return the result of ``front`` or ``rear``."""
@@ -91,6 +93,8 @@ def collect_results(
         curves=_curves(fit, pushes, starts, blocks),
         remarks=tuple(remarks),
         misfit=fit.misfit,
+        fit=fit,
+        prior=prior,
     )
 
 

@@ -166,8 +166,23 @@ def damper_speed_rms_m_per_s(fit: FewSensorFit, which: int) -> float:
     return float(np.sqrt(power) * gain)
 
 
-def _log_outputs(fit: FewSensorFit, theta: FloatArray, which: int) -> FloatArray:
-    """Logarithms of `OUTPUTS` (damping as the spectra show it) for a batch, shape (k, outputs)."""
+def log_outputs(fit: FewSensorFit, theta: FloatArray, which: int) -> FloatArray:
+    """Logarithms of `OUTPUTS`, damping as the spectra show it.
+
+    Parameters
+    ----------
+    fit : FewSensorFit
+        The fit.
+    theta : FloatArray
+        Parameter vectors, shape (k, p).
+    which : int
+        0 front, 1 rear.
+
+    Returns
+    -------
+    FloatArray
+        Shape (k, outputs).
+    """
     axle = fit.model.axle_model(theta, which, 0)
     wheel, tyre = axle.wheel_rate_n_per_m, axle.tyre_rate_n_per_m
     corner_kg = axle.sprung_mass_kg / 2
@@ -189,8 +204,8 @@ def _estimates(
     """Propagate the fit's covariance to the outputs and widen it."""
     theta = fit.fit.parameters
     step = 1e-4 * np.minimum(fit.prior.sd, 1.0)
-    centre = _log_outputs(fit, theta[None], which)[0]
-    slopes = (_log_outputs(fit, theta + np.diag(step), which) - centre) / step[:, None]
+    centre = log_outputs(fit, theta[None], which)[0]
+    slopes = (log_outputs(fit, theta + np.diag(step), which) - centre) / step[:, None]
     conflict = max(fit.tension / settings.usual_tension, 1.0)
     stretch = settings.inflation * np.sqrt(max(fit.misfit, 1.0) * conflict)
     total = stretch * np.sqrt(np.einsum("po,pq,qo->o", slopes, fit.fit.covariance, slopes))

@@ -179,6 +179,26 @@ def bounce_results(
     NotEnoughDataError
         No body accelerometer over an axle, or no push followed by a decay.
 
+    References
+    ----------
+    Derived here; see `free_decay`.
+    """
+    result = free_decay_of(recording, car, settings)
+    there = [axle for axle in AXLES if _axle_mean(recording, axle)[0] is not None]
+    missing = tuple(
+        f"{axle} axle: no body accelerometer over it, so the bounce test cannot tell about it"
+        for axle in AXLES
+        if axle not in there
+    )
+    remarks = tuple(r for r in result.remarks if r.split()[0] in there)
+    return {axle: result.axle(axle) for axle in there}, result.curves, (*remarks, *missing)
+
+
+def free_decay_of(
+    recording: Recording, car: Car, settings: FreeDecaySettings | None = None
+) -> FreeDecayResult:
+    """Fit a log of a standing car let go; parameters and errors as `bounce_results`.
+
     Notes
     -----
     Left and right over one axle are averaged, which leaves out roll.
@@ -189,7 +209,7 @@ def bounce_results(
     """
     means = {axle: _axle_mean(recording, axle) for axle in AXLES}
     tracks = {"front": car.front.track_m, "rear": car.rear.track_m}
-    result = free_decay(
+    return free_decay(
         means["front"][0],
         means["rear"][0],
         recording.sample_rate_hz,
@@ -200,14 +220,6 @@ def bounce_results(
         valid=recording.valid,
         roll_rad_per_s2=_roll(recording, tracks),
     )
-    axles = {axle: result.axle(axle) for axle in AXLES if means[axle][0] is not None}
-    missing = tuple(
-        f"{axle} axle: no body accelerometer over it, so the bounce test cannot tell about it"
-        for axle in AXLES
-        if axle not in axles
-    )
-    remarks = tuple(r for r in result.remarks if r.split()[0] in axles)
-    return axles, result.curves, (*remarks, *missing)
 
 
 def _roll(recording: Recording, track_m: dict[str, float]) -> FloatArray | None:

@@ -83,7 +83,7 @@ def _fit_or_none(
     recording: Recording, car: Car, pairs: tuple[FloatArray, ...], modes: tuple[Mode, ...]
 ) -> FewSensorFit | None:
     try:
-        return _fit(recording, car, pairs, modes, travel=True)
+        return fit_axles(recording, car, pairs, modes, travel=True)
     except SignalError:
         return None
 
@@ -96,14 +96,22 @@ def _matched(
     from ridelog.estimate.road_match.results import match_results, trusted
 
     try:
-        match = fit_road_match(recording, car, guess=None if fit is None else _guess(fit, car))
+        match = fit_road_match(recording, car, guess=None if fit is None else match_guess(fit, car))
     except SignalError:
         return None
     return match_results(match, car) if trusted(match) else None
 
 
-def _guess(fit: FewSensorFit, car: Car) -> RoadMatchGuess:
-    """Where the road match starts: springs and dampers at the damper, and the delays."""
+def match_guess(fit: FewSensorFit, car: Car) -> RoadMatchGuess:
+    """Where the road match starts: springs and dampers at the damper, and the delays.
+
+    Parameters
+    ----------
+    fit : FewSensorFit
+        The fit to the travel spectra.
+    car : Car
+        Motion ratios.
+    """
     springs, damping = [], []
     for number, name in enumerate(AXLES):
         axle = fit.model.axle_model(fit.fit.parameters[None], number, 0)
@@ -132,7 +140,7 @@ def _outcome(
         return nothing, (), (f"Front and rear: need at least one {sensors} at each axle",)
     pairs, modes = chosen
     try:
-        fit = fit or _fit(recording, car, pairs, modes, travel=kind == "travel")
+        fit = fit or fit_axles(recording, car, pairs, modes, travel=kind == "travel")
     except SignalError as error:
         return nothing, (), (f"Front and rear frequency and damping: {error}",)
     results, notes = axle_results(fit, method=method)
@@ -201,7 +209,7 @@ def axle_numbers(axle: Axle, car: Car, *, travel: bool) -> AxleNumbers:
     )
 
 
-def _fit(
+def fit_axles(
     recording: Recording,
     car: Car,
     pairs: tuple[FloatArray, ...],
@@ -209,6 +217,24 @@ def _fit(
     *,
     travel: bool,
 ) -> FewSensorFit:
+    """Fit the two-axle model to signals as `axle_signals` pairs them.
+
+    Parameters
+    ----------
+    recording : Recording
+        The log, for its rate, its gaps and its speed.
+    car : Car
+        Masses, motion ratios, tyre rates and tolerances.
+    pairs, modes : tuple
+        From `axle_signals`.
+    travel : bool
+        Whether they are travel rather than acceleration.
+
+    Raises
+    ------
+    SignalError
+        As `fit_few_sensors`.
+    """
     speed = recording.channels.get("speed")
     if speed is not None and not np.all(np.isfinite(speed)):
         speed = None

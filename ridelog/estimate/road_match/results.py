@@ -22,7 +22,7 @@ _DAMPING = (
     "damping_ratio_rebound",
     "decay_damping_ratio",
 )
-_QUANTITIES = (
+QUANTITIES = (
     "body_frequency_hz",
     "spring_frequency_hz",
     *_DAMPING,
@@ -101,21 +101,21 @@ def match_results(
     JCGM 100:2008, sec. 5.2.
     """
     chosen = settings or MatchIntervalSettings()
-    secants = _secant_rows(match, fit_settings or RoadMatchSettings())
+    secants = secant_rows(match, fit_settings or RoadMatchSettings())
     point = np.concatenate([match.forces, match.inertia])
     steps = 0.01 * np.sqrt(np.diag(match.covariance))
     results, notes = {}, []
     for number, name in enumerate(AXLES):
         axle = car.axle(name)
-        centre = _log_quantities(point, match, axle, number, secants)
+        centre = log_quantities(point, match, axle, number, secants)
         moved = [
-            _log_quantities(point + move, match, axle, number, secants) for move in np.diag(steps)
+            log_quantities(point + move, match, axle, number, secants) for move in np.diag(steps)
         ]
         slopes = (np.array(moved) - centre) / steps[:, None]
         spread = np.sqrt(np.einsum("po,pq,qo->o", slopes, match.covariance, slopes))
         estimates = {
             key: _estimate(key, float(centre[place]), float(spread[place]), chosen)
-            for place, key in enumerate(_QUANTITIES)
+            for place, key in enumerate(QUANTITIES)
         }
         results[name] = AxleResult(method=METHOD, **estimates)
         missing = [key for key, value in estimates.items() if value is None]
@@ -126,8 +126,16 @@ def match_results(
     return results, tuple(notes)
 
 
-def _secant_rows(match: RoadMatch, settings: RoadMatchSettings) -> FloatArray:
-    """Secant slope in bump and rebound per unit of each curve, shape (2, curves)."""
+def secant_rows(match: RoadMatch, settings: RoadMatchSettings) -> FloatArray:
+    """Secant slope in bump and rebound per unit of each curve, shape (2, curves).
+
+    Parameters
+    ----------
+    match : RoadMatch
+        The fit.
+    settings : RoadMatchSettings
+        As given to the fit.
+    """
     speeds = np.array([SECANT_SPEED_M_PER_S, -SECANT_SPEED_M_PER_S])
     rows = np.zeros((2, match.layout.curves))
     values = (piece_values(speeds, settings.basis) / speeds).T
@@ -135,10 +143,29 @@ def _secant_rows(match: RoadMatch, settings: RoadMatchSettings) -> FloatArray:
     return rows
 
 
-def _log_quantities(
+def log_quantities(
     point: FloatArray, match: RoadMatch, axle: Axle, number: int, secants: FloatArray
 ) -> FloatArray:
-    """Logarithms of `_QUANTITIES`, shape (quantities,); NaN where one is not positive."""
+    """Logarithms of `QUANTITIES` of one axle; NaN where one is not positive.
+
+    Parameters
+    ----------
+    point : FloatArray
+        Forces, then inertias, as in `RoadMatch`.
+    match : RoadMatch
+        The fit.
+    axle : Axle
+        Mass and motion ratio.
+    number : int
+        0 for front, 1 for rear.
+    secants : FloatArray
+        From `secant_rows`.
+
+    Returns
+    -------
+    FloatArray
+        Shape (quantities,).
+    """
     layout = match.layout
     forces, inertia = point[: layout.count], point[layout.count :]
     wheel = forces[layout.spring(number)] * axle.motion_ratio**2
