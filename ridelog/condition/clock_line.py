@@ -26,7 +26,10 @@ class ClockSettings:
     `uneven_drift_ratio`: beyond these the logger itself sampled unevenly and the stamps are better
     than the row numbers; so too where scattered steps do not make up for each other. Stamps taken
     late on an even beat do (neighbouring steps correlate by -0.5); uneven steps do not (0), so that
-    `uneven_correlation` lies between.
+    `uneven_correlation` lies between. A clock is set back by stamps that fall; where they still
+    rise, the logger wrote a row more than its beat asks for (telephones do). From
+    `uneven_extra_ratio` such rows on, and at least `uneven_extra_rows`, the stamps stand: counted
+    as a clock set back, every one of them would make the log an interval longer.
     """
 
     even_ratio: float = 0.02
@@ -38,6 +41,8 @@ class ClockSettings:
     uneven_jitter_ratio: float = 0.6
     uneven_drift_ratio: float = 0.01
     uneven_correlation: float = -0.25
+    uneven_extra_ratio: float = 0.001
+    uneven_extra_rows: int = 3
     wild_window: int = 31
 
 
@@ -58,9 +63,11 @@ def straight_line(
 ) -> StampLine:
     """Fit stamps to sample numbers; `count` are the row numbers of the good stamps."""
     lost = np.zeros(len(stamps), dtype=np.intp)
+    extra = 0
     for _ in range(2):  # the second pass sees a better interval and fewer holes in its windows
         jump = _jumps(stamps, count + lost, interval, settings)
         moved = _clock_moved(jump)
+        extra -= int(moved[1:][np.diff(stamps) > 0].sum())
         stamps = stamps - np.cumsum(moved) * interval
         lost = lost + np.cumsum(jump - moved)
         interval = _lag_interval(stamps, count + lost)
@@ -82,7 +89,9 @@ def straight_line(
         lost_rows=lost,
         jitter_ratio=jitter,
         rounded=rounded,
-        uneven=drift > settings.uneven_drift_ratio or (scattered and not rounded),
+        uneven=drift > settings.uneven_drift_ratio
+        or (scattered and not rounded)
+        or extra >= max(settings.uneven_extra_rows, settings.uneven_extra_ratio * len(stamps)),
     )
 
 

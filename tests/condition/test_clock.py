@@ -101,6 +101,21 @@ def test_a_logger_that_samples_unevenly_keeps_its_stamps():
     assert clock.stamps_s is not None
 
 
+@pytest.mark.parametrize("every", [20, 80, 500])
+def test_rows_written_on_top_of_the_beat_do_not_stretch_the_log(every):
+    beat = np.arange(6000) * 0.06
+    stamps = np.sort(np.concatenate([beat, beat[7::every] + 0.004]))
+    clock = read_clock(stamps)
+    assert clock.stamps_s is not None
+    assert clock.sample_count * clock.interval_s == pytest.approx(beat[-1], rel=2e-4)
+    assert clock.jitter_ratio < 0.2
+
+
+def test_a_single_row_too_many_costs_no_more_than_itself():
+    clock = read_clock(np.sort(np.append(TRUE_S, TRUE_S[500] + 0.1 / RATE_HZ)))
+    assert clock.sample_count == pytest.approx(len(TRUE_S), abs=1)
+
+
 def test_an_empty_time_cell_is_bridged():
     stamps = TRUE_S.copy()
     stamps[[100, 7000]] = np.nan
