@@ -13,17 +13,24 @@ from ridelog.recording import FloatArray
 class HopSettings:
     """Where wheel hop lies and how far a hump must rise above its surroundings to be named.
 
-    Common practice, no source: wheel hop of road cars lies within 8 to 17 Hz.
+    Common practice, no source: wheel hop of road cars lies within 8 to 17 Hz, and a car has two
+    axles. `beyond_chance` is in standard deviations of a peak over a valley.
     """
 
     band_hz: tuple[float, float] = (8.0, 17.5)
     visible: float = 1.25
+    beyond_chance: float = 3.5  # one plain spectrum in a hundred; at 3.0 one in twelve
+    most: int = 2
 
 
 def hop_peaks_hz(
-    frequency_hz: FloatArray, density: FloatArray, settings: HopSettings
+    frequency_hz: FloatArray,
+    density: FloatArray,
+    settings: HopSettings,
+    *,
+    readings_per_bin: float = np.inf,
 ) -> tuple[float, ...]:
-    """Peaks in the wheel-hop band that rise clearly above their surroundings.
+    """Peaks in the wheel-hop band that rise most, and clearly, above their surroundings.
 
     Parameters
     ----------
@@ -33,6 +40,8 @@ def hop_peaks_hz(
         Acceleration spectrum [(m/s2)2/Hz], shape (f,).
     settings : HopSettings
         Band and how far a peak must rise.
+    readings_per_bin : float
+        Independent readings behind each bin of that band [1]: few of them make humps by chance.
 
     References
     ----------
@@ -45,17 +54,20 @@ def hop_peaks_hz(
     smooth = np.exp(
         np.convolve(np.log(np.interp(even, frequency_hz, density)), kernel / kernel.sum(), "same")
     )
+    scatter = np.sqrt(2 * np.sum((kernel / kernel.sum()) ** 2) / readings_per_bin)
+    visible = max(settings.visible, float(np.exp(settings.beyond_chance * scatter)))
     low, high = settings.band_hz
     inside = np.flatnonzero((even >= low) & (even <= min(high, even[-1] - 1.0)))
-    peaks = []
+    peaks: list[tuple[float, float]] = []
     for number in inside:
         here = smooth[number]
         if here < max(smooth[number - 1], smooth[number + 1]):
             continue
         left, right = smooth[max(number - 24, 0) : number], smooth[number + 1 : number + 25]
-        if here > settings.visible * max(_valley(left[::-1], here), _valley(right, here)):
-            peaks.append(float(even[number]))
-    return tuple(peaks)
+        rise = here / max(_valley(left[::-1], here), _valley(right, here))
+        if rise > visible:
+            peaks.append((float(rise), float(even[number])))
+    return tuple(sorted(peak for _, peak in sorted(peaks, reverse=True)[: settings.most]))
 
 
 def _valley(walk: FloatArray, here: float) -> float:

@@ -134,7 +134,12 @@ def fit_whole_car(
     return WholeCarFit(
         bounce_frequency_hz=_estimate(belief, "body_frequency", chosen),
         bounce_damping_ratio=_estimate(belief, "damping", chosen),
-        hop_peaks_hz=hop_peaks_hz(grid.frequency_hz, data, chosen.hop),
+        hop_peaks_hz=hop_peaks_hz(
+            grid.frequency_hz,
+            data,
+            chosen.hop,
+            readings_per_bin=float(BLOCK_WEIGHT * keep.sum() * grid.pool_counts[-1]),
+        ),
         frequency_hz=grid.frequency_hz,
         measured=data,
         fitted=fitted,
@@ -260,7 +265,7 @@ def _notes(fit: WholeCarFit) -> tuple[str, ...]:
     if fit.bounce_damping_ratio is None:
         notes.append("Whole car bounce damping: the body peak does not determine it")
     if fit.hop_peaks_hz:
-        peaks = " and ".join(f"{peak:.1f} Hz" for peak in fit.hop_peaks_hz[:2])
+        peaks = " and ".join(f"{peak:.1f} Hz" for peak in fit.hop_peaks_hz)
         notes.append(f"Wheel hop shows as a hump in the body's spectrum at {peaks}")
     return tuple(notes)
 

@@ -63,3 +63,25 @@ def test_hop_humps_are_named_and_a_plain_slope_is_not():
     humps = plain * (1 + 3 * np.exp(-(((frequency_hz - 11.5) / 0.8) ** 2)))
     assert hop_peaks_hz(frequency_hz, plain, HopSettings()) == ()
     assert hop_peaks_hz(frequency_hz, humps, HopSettings()) == pytest.approx((11.5,), abs=0.3)
+
+
+def test_the_two_humps_that_stand_out_most_are_named():
+    frequency_hz = np.arange(0.6, 20, 0.25)
+    density = np.ones_like(frequency_hz)
+    for centre_hz, rise in ((8.8, 0.6), (11.6, 2.0), (15.4, 3.0)):
+        density += rise * np.exp(-(((frequency_hz - centre_hz) / 0.8) ** 2))
+    assert hop_peaks_hz(frequency_hz, density, HopSettings()) == pytest.approx(
+        (11.6, 15.4), abs=0.3
+    )
+
+
+@pytest.mark.parametrize("readings", [6.0, 44.0])  # half a minute, three minutes
+def test_a_plain_spectrum_seldom_shows_a_hump_by_chance(readings):
+    frequency_hz = np.arange(0.6, 20, 0.25)
+    rng = np.random.default_rng(7)
+    plain = rng.gamma(readings, 1 / readings, (300, len(frequency_hz)))
+    found = [
+        hop_peaks_hz(frequency_hz, density, HopSettings(), readings_per_bin=readings)
+        for density in plain
+    ]
+    assert sum(map(bool, found)) < 12
