@@ -289,9 +289,10 @@ def _known_name(name: str) -> str:
 
 @lru_cache(maxsize=1)
 def _names() -> frozenset[str]:
-    """Every unit name and symbol of the definitions."""
+    """Every unit name and symbol of the definitions; an underscore there says that one has none."""
     parts = [line.split("=") for line in _DEFINITIONS.strip().splitlines()]
-    return frozenset(name.strip() for first, _, *others in parts for name in (first, *others))
+    names = frozenset(name.strip() for first, _, *others in parts for name in (first, *others))
+    return names - {"_"}
 
 
 @lru_cache(maxsize=1)

@@ -119,6 +119,7 @@ def test_the_step_between_springs_from_pounds_to_newtons_and_back():
         ("3 kg", "length", 'unit "kg" is not that of a length; write it like "42 mm"'),
         ("3 furlongs", "length", 'unit "furlongs" is not known; write a length like "42 mm"'),
         ("3 m**99", "length", 'unit "m**99" is not known; write a length like "42 mm"'),
+        ("3 _", "length", 'unit "_" is not known; write a length like "42 mm"'),
         ("3 m)", "length", 'unit "m)" is not known; write a length like "42 mm"'),
         (True, "length", 'True is not a length; write it like "42 mm"'),
         (None, "speed", 'None is not a speed; write it like "56 km/h"'),
