@@ -23,7 +23,7 @@ class BasisSettings:
     """Where the force curve may bend, and how sharply friction may turn.
 
     Nodes are dense where production dampers have their knee. The friction widths span what seals
-    and bushings do; their mixture is free.
+    and bushings do.
     """
 
     node_speeds_m_per_s: tuple[float, ...] = (
@@ -43,7 +43,7 @@ class BasisSettings:
         0.4,
         0.55,
     )
-    friction_widths_m_per_s: tuple[float, ...] = (0.0015, 0.004, 0.009)
+    friction_widths_m_per_s: tuple[float, ...] = (0.0013, 0.0022, 0.0037, 0.0062, 0.0105)
 
     @property
     def segment_count(self) -> int:

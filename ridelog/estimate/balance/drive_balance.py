@@ -12,7 +12,7 @@ from ridelog.condition.stretches import widen
 from ridelog.errors import NotEnoughDataError, SignalError
 from ridelog.estimate.balance.clipped_hubs import cut_off, mend_cut_off_hubs
 from ridelog.estimate.balance.doubt import DEFAULT_DOUBT, random_deviation
-from ridelog.estimate.balance.evidence import weigh_low_speed_shapes
+from ridelog.estimate.balance.evidence import weigh_damper_shapes
 from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, fit_balance
 from ridelog.estimate.balance.quantities import side_difference
 from ridelog.estimate.balance.signals import CornerSignals
@@ -52,7 +52,10 @@ class DriveSettings:
     unequal_share: float = 0.04
     weak_share: float = 0.1
     most_unexplained_ratio: float = 0.5  # drives leave 0.01 to 0.2; a standing car leaves all
-    hole_clearance_s: float = 0.5  # kept from lost and clipped readings where there is no travel
+    # Kept from lost readings, and from a hub's at its limit, where there is no travel: the push it
+    # missed, integrated twice, spoils travel until it has faded.
+    hole_clearance_s: float = 0.5
+    clipped_clearance_s: float = 2.0
     unseen_travel_m: float = 0.006  # slow travel that hubs and body do not show
     slowest_without_travel_hz: float = 150.0  # friction turns within a sample; hubs alone miss it
 
@@ -167,8 +170,7 @@ def _usable(
         if recording.has(name):
             use &= ~cut_off(recording.channels[name])
     if not recording.has(*TRAVEL_CHANNELS):
-        # A guess across a hole, integrated twice, is wrong well beyond the hole.
-        use = ~widen(~use, round(drive.hole_clearance_s * recording.sample_rate_hz))
+        use = _clear_of_holes(recording, use, drive)
     for number, corner in enumerate(CORNERS):
         if not recording.has(TRAVEL_CHANNELS[number]):
             continue
@@ -178,6 +180,15 @@ def _usable(
         lowest = _limit(axle.droop_gap_m, droop_mm.get(corner), -travel, use, drive)
         use &= (travel < highest) & (-travel < lowest)
     return use
+
+
+def _clear_of_holes(recording: Recording, use: BoolArray, drive: DriveSettings) -> BoolArray:
+    """Keep clear of readings that are missing, and further of pushes that were cut off."""
+    rate = recording.sample_rate_hz
+    clear = ~widen(~use, round(drive.hole_clearance_s * rate))
+    clipped = recording.valid & ~use
+    further = clear & ~widen(clipped, round(drive.clipped_clearance_s * rate))
+    return further if float(further.sum()) / rate > 2 * drive.shortest_s else clear
 
 
 def _without_contacts(
@@ -257,7 +268,7 @@ def _judge_sides(
     fit: BalanceFit, car: Car, settings: BalanceSettings, drive: DriveSettings
 ) -> tuple[BalanceFit, dict[str, str], tuple[str, ...]]:
     """Read the log anew with left and right free; keep that only where they do differ."""
-    free = weigh_low_speed_shapes(fit, car, settings, one_side_may_be_tired=True)
+    free = weigh_damper_shapes(fit, car, settings, one_side_may_be_tired=True)
     unequal = False
     weak: dict[str, str] = {}
     notes: list[str] = []
@@ -276,7 +287,7 @@ def _judge_sides(
                 "or its knob not where the other one is; look before turning anything"
             )
     if not unequal:
-        fit = weigh_low_speed_shapes(fit, car, settings, one_side_may_be_tired=False)
+        fit = weigh_damper_shapes(fit, car, settings, one_side_may_be_tired=False)
     return (free if unequal else fit), weak, tuple(notes)
 
 

@@ -31,9 +31,7 @@ class PriorSettings:
     # one's. Neighbouring pieces differ by little.
     slope_step_ratio: float = 0.1
     # Below the secant speed a curve may be straight, or bent by a bleed hole: the log decides.
-    # Bent is the rarer case.
-    low_speed_step_ratios: tuple[float, ...] = (0.02, 0.15)
-    bent_log_odds: float = -1.0
+    low_speed_step_ratios: tuple[float, ...] = (0.02, 0.1)
     usual_damping_ratio: float = 0.3  # scale of the slopes before the log is read
     least_damping_ratio: float = 0.03
     slope_ratio: float = 5.0

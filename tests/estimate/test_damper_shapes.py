@@ -1,0 +1,146 @@
+"""Readings of a log weighed by their evidence: against brute force, and friction between widths."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+
+from ridelog.car.description import Axle, Car
+from ridelog.estimate.balance.basis import BasisSettings, force_columns
+from ridelog.estimate.balance.evidence import weigh_damper_shapes
+from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, friction_places
+from ridelog.estimate.balance.kinematics import no_calibration
+from ridelog.estimate.balance.layout import BODY_DELAY, DAMPER_LAG, Layout
+from ridelog.estimate.balance.prior import channel_precision, mechanical_prior
+
+AXLE = Axle(
+    layout="independent",
+    track_m=1.5,
+    sprung_mass_kg=700.0,
+    unsprung_mass_kg=80.0,
+    spring_rate_n_per_m=40e3,
+    motion_ratio=0.7,
+)
+CAR = Car(name="made up", wheelbase_m=2.6, front=AXLE, rear=AXLE)
+SMALL = BasisSettings(
+    node_speeds_m_per_s=(0.0, 0.03, 0.05, 0.1), friction_widths_m_per_s=(0.002, 0.004, 0.006, 0.009)
+)
+SLOPE_N_S_PER_M = 900.0
+FRICTION_N = 40.0
+SAMPLES = 8000
+NOISE_N = 3.0
+
+
+def fit_of(design, force, noise_n, basis):
+    """A fit whose log is this design and force, the same for springs, bars and all else at zero."""
+    layout = Layout(basis=basis, groups=(BODY_DELAY, DAMPER_LAG))
+    normal = design.T @ design / noise_n**2
+    return BalanceFit(
+        layout=layout,
+        parameters=np.full(layout.count, 900.0),
+        covariance=np.eye(layout.count),
+        normal=normal,
+        weighted_target=design.T @ force / noise_n**2,
+        calibration=no_calibration(),
+        sensor_set="travel+body+hub",
+        blocks=(),
+        residual_ratio=0.1,
+    )
+
+
+def test_the_mixture_is_what_reading_every_way_by_itself_adds_up_to():
+    # Reference: the marginal likelihood of the data, a normal density in as many dimensions as
+    # there are data, by scipy; mean and covariance by the textbook's formula for each reading.
+    rng = np.random.default_rng(2)
+    layout = Layout(basis=SMALL, groups=(BODY_DELAY, DAMPER_LAG))
+    settings = BalanceSettings(basis=SMALL)
+    scale = np.full(layout.count, 1e-2)
+    scale[[*(layout.spring(corner) for corner in range(4)), layout.bar(0), layout.bar(1)]] = 1e-5
+    scale[layout.mechanical_count :] = 1e3
+    design = rng.standard_normal((400, layout.count)) * scale
+    design[:, friction_places(layout)] *= 0.45
+    truth = np.full(layout.count, 900.0)
+    truth[friction_places(layout)] = np.tile([90.0, 300.0, 300.0, 90.0], 4)
+    truth[layout.mechanical_count :] = 0.0
+    force = design @ truth + rng.standard_normal(400)
+    fit = fit_of(design, force, 1.0, SMALL)
+    found = weigh_damper_shapes(fit, CAR, settings, one_side_may_be_tired=False)
+
+    rest = np.setdiff1d(np.arange(layout.count), friction_places(layout))
+    logs, means, seconds = [], [], []
+    for steps in product(settings.prior.low_speed_step_ratios, repeat=2):
+        precision, weighted_mean = mechanical_prior(
+            CAR,
+            layout,
+            settings.prior,
+            one_side_may_be_tired=False,
+            parameters=fit.parameters,
+            low_speed_steps=steps,
+        )
+        channels = slice(layout.mechanical_count, layout.count)
+        precision[channels, channels] += channel_precision(
+            CAR, layout, settings.prior, calibrated=True
+        )
+        for front, rear in product(range(2), range(2)):
+            widths = [front, front, rear, rear]
+            friction = np.concatenate(
+                [
+                    np.arange(
+                        layout.friction(corner).start + first,
+                        layout.friction(corner).start + first + 3,
+                    )
+                    for corner, first in enumerate(widths)
+                ]
+            )
+            kept = np.sort(np.concatenate([rest, friction]))
+            prior = np.linalg.inv(precision[np.ix_(kept, kept)])
+            expected = prior @ weighted_mean[kept]
+            part = design[:, kept]
+            logs.append(
+                multivariate_normal.logpdf(
+                    force, part @ expected, part @ prior @ part.T + np.eye(len(force))
+                )
+            )
+            covariance = np.linalg.inv(part.T @ part + precision[np.ix_(kept, kept)])
+            mean = np.zeros(layout.count)
+            mean[kept] = covariance @ (part.T @ force + weighted_mean[kept])
+            assert mean[friction_places(layout)].min() >= 0  # else the reference would not apply
+            second = np.outer(mean, mean)
+            second[np.ix_(kept, kept)] += covariance
+            means.append(mean)
+            seconds.append(second)
+    weight = np.exp(np.array(logs) - max(logs))
+    weight /= weight.sum()
+    assert np.sort(weight)[-2] > 0.01  # more than one reading counts
+    mean = weight @ np.array(means)
+    covariance = np.tensordot(weight, np.array(seconds), axes=1) - np.outer(mean, mean)
+    deviation = np.sqrt(np.diag(covariance))
+    np.testing.assert_allclose(found.parameters, mean, atol=1e-4 * deviation.max(), rtol=1e-5)
+    np.testing.assert_allclose(np.sqrt(np.diag(found.covariance)), deviation, rtol=1e-4)
+
+
+@pytest.mark.parametrize("width_m_per_s", [0.0018, 0.0029, 0.005, 0.008])
+def test_friction_that_turns_between_the_widths_is_read_as_it_is(width_m_per_s):
+    # A hyperbolic tangent is none of the widths' shapes.
+    rng = np.random.default_rng(5)
+    basis = BasisSettings()
+    layout = Layout(basis=basis, groups=(BODY_DELAY, DAMPER_LAG))
+    fine = 16  # steps within a sample interval, over which the force is averaged as the curves are
+    time_s = np.arange(SAMPLES * fine) / (500 * fine)
+    speed = np.zeros(SAMPLES * fine)
+    for frequency_hz in np.linspace(0.8, 14, 20):
+        speed += np.sin(2 * np.pi * (frequency_hz * time_s + rng.uniform()))
+    speed *= 0.08 / np.std(speed)
+    force = SLOPE_N_S_PER_M * speed + FRICTION_N * np.tanh(speed / width_m_per_s)
+    seen = force.reshape(-1, fine).mean(axis=1) + NOISE_N * rng.standard_normal(SAMPLES)
+    columns = force_columns(speed[::fine], basis).T
+    design = np.zeros((4, SAMPLES, layout.count))
+    for corner in range(4):
+        design[corner, :, layout.spring(corner) + 1 : layout.friction(corner).stop] = columns
+    fit = fit_of(design.reshape(-1, layout.count), np.tile(seen, 4), NOISE_N, basis)
+    found = weigh_damper_shapes(fit, CAR, BalanceSettings(), one_side_may_be_tired=False)
+    friction_n = found.parameters[layout.friction(0)].sum()
+    assert friction_n == pytest.approx(FRICTION_N, rel=0.02)
