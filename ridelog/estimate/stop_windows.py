@@ -1,4 +1,4 @@
-"""Forces owed to the stops, cut to the moments of far travel and turned into normal equations.
+"""Forces owed to the stops, cut to the moments of far travel.
 
 Whatever a stop's law, its force is a sum of hinges: nothing up to a knot, then rising straight.
 All gaps and shapes that are tried later are such sums, so the log is gone through only once.
@@ -12,9 +12,14 @@ from itertools import pairwise
 
 import numpy as np
 
+from ridelog.estimate.engine_shake import shake_frequencies
 from ridelog.estimate.owed_force import STOPS, OwedForce
 from ridelog.estimate.stretches import find_stretches
 from ridelog.recording import FloatArray
+
+# Where a damper's curve may bend beyond what the fit knows, in speeds beyond which it is little
+# known: even on a log scale up to what a hit reaches.
+_BENDS = (0.5, 1.0, 1.5, 2.2, 3.3, 5.0, 7.5, 11.0, 17.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,10 +32,14 @@ class WindowSettings:
     knots. smooth_s: a Gaussian this wide takes out engine shake and leaves contacts, 15 ms and
     longer. every_s: one sample kept of so much. around_s, longest_s: window before and after far
     travel, and its longest piece; each has an offset and slope of its own, for braking and
-    cornering. relative_error: of forces, what sensors and model miss in a hit. correlated_s:
-    residuals hold together this long. spring_error, damping_error, fast_damping_error: of the
-    fitted spring, of the damper over critical, and of its curve where it is fast (one standard
-    deviation each).
+    cornering, and an engine's shake. relative_error: of forces, what sensors and model miss in a
+    hit, twice as much where the force is that of the springs at much_travel_m, for three powers do
+    not follow rubber that is pressed flat. correlated_s: residuals hold together this long.
+    spring_error, damping_error, fast_damping_error: of the fitted spring, of the damper over
+    critical, and of each change of its slope where it is fast (one standard deviation each); a hit
+    is ten times faster than the drive, and a line drawn on to there is thousands of newtons out.
+    passes: the first takes all for noise that is left over, the others what no stop or damper
+    explains. hinge_ridge: steadies the hinges while noise is told.
     """
 
     from_quantile: float = 0.7
@@ -45,100 +54,43 @@ class WindowSettings:
     longest_s: float = 0.4
     fewest_samples: int = 8
     least_cover: float = 0.1
-    relative_error: float = 0.07
+    relative_error: float = 0.03
+    much_travel_m: float = 0.05
     correlated_s: float = 0.01
     loss_s_per_m: float = 0.6
     spring_error: float = 0.03
     damping_error: float = 0.005
-    fast_damping_error: float = 0.06
+    fast_damping_error: float = 0.3
+    passes: int = 2
+    hinge_ridge: float = 1e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StopEquations:
-    """Normal equations of hinge forces at all stops.
+class Window:
+    """One piece: owed (rows, m), columns (rows, h + nuisances, m), trend (2 or 4, m).
 
-    `knots_m` per stop of `STOPS`, empty where too little travel was used; `normal` (h, h), `target`
-    (h,) over the hinges of all stops one after another, each stop's plain ones first, then its
-    lossy ones; `misfit` without any stop force; `count` of independent readings.
+    The trend is what is slow, and the engine's shake.
     """
-
-    knots_m: tuple[FloatArray, ...]
-    normal: FloatArray
-    target: FloatArray
-    misfit: float
-    count: float
-
-    def places(self, stop: int) -> slice:
-        """Places of a stop's hinges, plain and lossy."""
-        start = 2 * sum(len(knots) for knots in self.knots_m[:stop])
-        return slice(start, start + 2 * len(self.knots_m[stop]))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Window:
-    """One piece: owed (rows, m), columns (rows, h + nuisances, m), offset and slope (2, m)."""
 
     owed: FloatArray
     columns: FloatArray
     trend: FloatArray
 
 
-def stop_equations(
-    stretches: Sequence[OwedForce], settings: WindowSettings | None = None
-) -> StopEquations | None:
-    """Normal equations of the forces at the stops; None where no stop can have been touched.
+def stop_knots(
+    stretches: Sequence[OwedForce], axle: int, sign: float, s: WindowSettings
+) -> FloatArray:
+    """Travel into a stop at which its force may begin [m], shape (k,).
 
     Parameters
     ----------
     stretches : sequence of OwedForce
         What is owed.
-    settings : WindowSettings, optional
+    axle, sign : int, float
+        The stop, as in `STOPS`.
+    s : WindowSettings
         Settings.
-
-    Notes
-    -----
-    Readings and hinges go through one and the same smoothing, blanks included, so that nothing is
-    blurred on one side only. Errors of spring, damper and slow forces are integrated out.
-
-    References
-    ----------
-    Derived here. Elimination of nuisance parameters: any text on least squares.
     """
-    s = settings or WindowSettings()
-    knots = tuple(_knots(stretches, axle, sign, s) for axle, sign in STOPS)
-    windows = [w for stretch in stretches for w in _windows(stretch, knots, s)]
-    if not windows:
-        return None
-    noise = _noise(windows)
-    hinge_count = 2 * sum(len(each) for each in knots)
-    size = windows[0].columns.shape[1]
-    normal, target, misfit, count = np.zeros((size, size)), np.zeros(size), 0.0, 0
-    together = max(1.0, s.correlated_s / s.every_s)
-    for window in windows:
-        for row in range(len(noise)):
-            columns, owed = _weighted(window, row, float(noise[row]), s)
-            normal += columns @ columns.T / together
-            target += columns @ owed / together
-            misfit += float(owed @ owed) / together
-            count += len(owed)
-    nuisance = np.arange(hinge_count, size)
-    normal[nuisance, nuisance] += 1 / _nuisance_deviations(stretches[0], s) ** 2
-    solved = np.linalg.solve(
-        normal[hinge_count:, hinge_count:],
-        np.column_stack([normal[hinge_count:, :hinge_count], target[hinge_count:]]),
-    )
-    across = normal[:hinge_count, hinge_count:]
-    return StopEquations(
-        knots_m=knots,
-        normal=normal[:hinge_count, :hinge_count] - across @ solved[:, :-1],
-        target=target[:hinge_count] - across @ solved[:, -1],
-        misfit=misfit - float(target[hinge_count:] @ solved[:, -1]),
-        count=count / together,
-    )
-
-
-def _knots(stretches: Sequence[OwedForce], axle: int, sign: float, s: WindowSettings) -> FloatArray:
-    """Travel into a stop at which its force may begin [m]."""
     travel = np.concatenate(
         [(sign * each.travel_m[2 * axle : 2 * axle + 2, each.inside]).ravel() for each in stretches]
     )
@@ -156,7 +108,18 @@ def _kernel(sample_rate_hz: float, s: WindowSettings) -> FloatArray:
     return np.asarray(kernel / kernel.sum())
 
 
-def _windows(stretch: OwedForce, knots: Sequence[FloatArray], s: WindowSettings) -> list[_Window]:
+def cut_windows(stretch: OwedForce, knots: Sequence[FloatArray], s: WindowSettings) -> list[Window]:
+    """Pieces of a stretch around far travel.
+
+    Parameters
+    ----------
+    stretch : OwedForce
+        What is owed.
+    knots : sequence of ndarray
+        Those of each stop [m].
+    s : WindowSettings
+        Settings.
+    """
     rate = stretch.sample_rate_hz
     far = np.zeros(len(stretch.inside), dtype=bool)
     for (axle, sign), each in zip(STOPS, knots, strict=True):
@@ -167,22 +130,30 @@ def _windows(stretch: OwedForce, knots: Sequence[FloatArray], s: WindowSettings)
     reach = round(s.around_s * rate)
     near = np.convolve(far, np.ones(2 * reach + 1), mode="same") > 0.5
     longest = round(s.longest_s * rate)
-    found = []
+    pieces: list[tuple[int, int]] = []
     for run in find_stretches(near & stretch.inside):
-        pieces = int(np.ceil((run.stop - run.start) / longest))
-        edges = np.linspace(run.start, run.stop, pieces + 1).astype(int)
-        for start, stop in pairwise(edges):
-            window = _window(stretch, int(start), int(stop), knots, s)
-            if window is not None:
-                found.append(window)
-    return found
+        count = int(np.ceil((run.stop - run.start) / longest))
+        edges = np.linspace(run.start, run.stop, count + 1).astype(int).tolist()
+        pieces += pairwise(edges)
+    middles = [(start + stop) // 2 for start, stop in pieces]
+    shakes = shake_frequencies(stretch.owed_n[0], near, middles, rate)
+    windows = [
+        _window(stretch, piece, knots, shake_hz, s)
+        for piece, shake_hz in zip(pieces, shakes, strict=True)
+    ]
+    return [window for window in windows if window is not None]
 
 
 def _window(
-    stretch: OwedForce, start: int, stop: int, knots: Sequence[FloatArray], s: WindowSettings
-) -> _Window | None:
+    stretch: OwedForce,
+    piece: tuple[int, int],
+    knots: Sequence[FloatArray],
+    shake_hz: float | None,
+    s: WindowSettings,
+) -> Window | None:
     from scipy.ndimage import convolve1d
 
+    start, stop = piece
     kernel = _kernel(stretch.sample_rate_hz, s)
     low = max(start - len(kernel), 0)
     part = slice(low, min(stop + len(kernel), len(stretch.inside)))
@@ -210,29 +181,41 @@ def _window(
         np.einsum("rc,ckm->rkm", stretch.share[:, 2 * axle : 2 * axle + 2], rows)
         for axle, rows in by_axle
     ]
-    line = np.stack([np.ones_like(whole), np.linspace(-1.0, 1.0, len(whole))])
-    return _Window(
+    trend = [np.ones_like(whole), np.linspace(-1.0, 1.0, len(whole))]
+    if shake_hz is not None:
+        angle = 2 * np.pi * shake_hz * np.arange(len(whole)) / stretch.sample_rate_hz
+        trend += [np.cos(angle), np.sin(angle)]
+    return Window(
         owed=smooth(stretch.owed_n[:, part]),
         columns=np.concatenate(columns, axis=1),
-        trend=smooth(line),
+        trend=smooth(np.stack(trend)),
     )
 
 
 def _nuisances(stretch: OwedForce, axle: int, travel: FloatArray, speed: FloatArray) -> FloatArray:
-    """Forces that may be wrong in the fit, of 1 N/m or 1 N s/m, shape (2, 6, n)."""
+    """Forces that may be wrong in the fit, of 1 N/m or 1 N s/m, shape (2, 2 + bends, n)."""
     pair = slice(2 * axle, 2 * axle + 2)
     x, v = travel[pair], speed[pair]
     rebound, bump = stretch.fast_m_per_s[pair, 0, None], stretch.fast_m_per_s[pair, 1, None]
     fast = [
         part
-        for factor in (1.0, 3.0)
+        for factor in _BENDS
         for part in (np.maximum(v - factor * bump, 0.0), np.minimum(v - factor * rebound, 0.0))
     ]
     return np.stack([x, v, *fast], axis=1)
 
 
-def _nuisance_deviations(stretch: OwedForce, s: WindowSettings) -> FloatArray:
-    damping = np.array([s.damping_error] + 4 * [s.fast_damping_error])
+def nuisance_deviations(stretch: OwedForce, s: WindowSettings) -> FloatArray:
+    """Standard deviations of what may be wrong in the fit [N/m, N s/m], front then rear.
+
+    Parameters
+    ----------
+    stretch : OwedForce
+        Scales of springs and dampers.
+    s : WindowSettings
+        Settings.
+    """
+    damping = np.array([s.damping_error] + 2 * len(_BENDS) * [s.fast_damping_error])
     pieces = [
         np.concatenate(([s.spring_error * rate], damping * critical))
         for rate, critical in zip(
@@ -240,30 +223,3 @@ def _nuisance_deviations(stretch: OwedForce, s: WindowSettings) -> FloatArray:
         )
     ]
     return np.concatenate(pieces)
-
-
-def _without_trend(rows: FloatArray, trend: FloatArray, weight: FloatArray) -> FloatArray:
-    """Rows (..., m) less their weighted straight line."""
-    line = trend * weight
-    return np.asarray(rows - (rows @ line.T) @ np.linalg.solve(line @ trend.T, trend))
-
-
-def _noise(windows: Sequence[_Window]) -> FloatArray:
-    """Standard deviation of each row away from hits."""
-    rows = [_without_trend(w.owed, w.trend, np.ones(w.owed.shape[1])) for w in windows]
-    every = np.abs(np.concatenate(rows, axis=1))
-    return np.asarray(1.4826 * np.median(every, axis=1))
-
-
-def _weighted(
-    window: _Window, row: int, noise: float, s: WindowSettings
-) -> tuple[FloatArray, FloatArray]:
-    """Columns (h + nuisances, m) and owed force (m,) over their error, trend taken off."""
-    owed = window.owed[row]
-    size = np.maximum(np.abs(owed - np.median(owed)) - 3 * noise, 0.0)
-    padded = np.pad(size, 1)
-    size = np.maximum(np.maximum(padded[:-2], padded[2:]), size)
-    error = np.hypot(noise, s.relative_error * size)
-    weight = error**-2
-    columns = _without_trend(window.columns[row], window.trend, weight) / error
-    return columns, _without_trend(owed, window.trend, weight) / error

@@ -8,9 +8,15 @@ import numpy as np
 import pytest
 
 from ridelog.estimate.owed_force import STOPS, OwedForce
+from ridelog.estimate.stop_equations import stop_equations
 from ridelog.estimate.stop_gap import find_gaps
-from ridelog.estimate.stop_shapes import fit_stops, secant_rate, shape_equations
-from ridelog.estimate.stop_windows import stop_equations
+from ridelog.estimate.stop_shapes import (
+    RatePrior,
+    StopLaw,
+    fit_stops,
+    secant_rate,
+    shape_equations,
+)
 
 RATE_HZ = 500.0
 SHARE = np.array([[0.8, 0.8, 0.7, 0.7], [0.4, 0.4, -0.4, -0.4], [0.6, -0.6, 0.5, -0.5]])
@@ -109,12 +115,58 @@ def test_a_car_that_stands_tells_nothing():
     assert find_gaps([standing]) == {}
 
 
-def test_the_law_of_the_stop_is_recovered_at_its_true_touch_point():
-    log = drive({0: 24.0}, seed=4, rate=60e3, cubic=1e8)
+LOOSE = RatePrior(rates_n_per_m=np.full(4, 40e3), log_deviation=1.0)
+
+
+@pytest.mark.parametrize(("loss", "loss_share"), [(0.0, 0.0), (0.3, 0.5), (0.6, 1.0)])
+def test_the_law_of_the_stop_is_recovered_at_its_true_touch_point(loss, loss_share):
+    log = drive({0: 24.0}, seed=4, rate=60e3, cubic=1e8, loss=loss)
     equations = stop_equations([log])
     knots = equations.knots_m[0]
     knot = int(np.argmin(np.abs(knots - 0.024)))
-    fit = fit_stops(shape_equations(equations), {0: knot})
+    fit = fit_stops(shape_equations(equations), {0: StopLaw(knot, loss_share)}, LOOSE)
     depth = float(log.travel_m[:2].max()) - 0.024
     assert fit.misfit < equations.misfit
     assert secant_rate(fit.strengths[0], depth) == pytest.approx(60e3 + 1e8 * depth**2, rel=0.1)
+
+
+def test_what_is_believed_of_the_rate_costs_what_it_says():
+    equations = stop_equations([drive({0: 24.0}, seed=4, rate=60e3, cubic=1e8)])
+    knot = int(np.argmin(np.abs(equations.knots_m[0] - 0.024)))
+    fit = fit_stops(shape_equations(equations), {0: StopLaw(knot, 0.0)}, LOOSE)
+    wanted = np.log(fit.strengths[0][0] / 40e3) ** 2
+    assert fit.penalized - fit.misfit == pytest.approx(wanted, rel=0.05)
+    strong = replace(LOOSE, weight=1e7)
+    held = fit_stops(shape_equations(equations), {0: StopLaw(knot, 0.0)}, strong, passes=20)
+    assert held.strengths[0][0] == pytest.approx(40e3, rel=0.01)
+    assert held.misfit > fit.misfit
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_damper_that_bends_where_it_is_fast_does_not_move_the_touch_point(seed):
+    """Beyond the usual speeds a damper's curve is a guess, thousands of newtons out in a hit."""
+    log = drive({0: 24.0, 3: 22.0}, seed=seed)
+    speed = log.speed_m_per_s
+    # A slow drive with fast hits: the fit saw a third of the speed and drew its line on from there.
+    known = np.quantile(np.abs(speed), 0.7)
+    excess = -6e3 * np.sign(speed) * np.maximum(np.abs(speed) - known, 0)
+    assert np.abs(excess).max() > 1500.0
+    bent = replace(
+        log,
+        owed_n=log.owed_n + SHARE @ excess,
+        fast_m_per_s=np.tile([-known, known], (4, 1)),
+    )
+    found = find_gaps([bent])
+    assert set(found) == {0, 3}
+    assert found[0].value == pytest.approx(24.0, abs=1.5)
+    assert found[3].value == pytest.approx(22.0, abs=1.5)
+
+
+@pytest.mark.parametrize("shake_hz", [27.0, 38.0, 45.0])
+def test_an_engine_that_shakes_the_body_does_not_move_the_touch_point(shake_hz):
+    log = drive({0: 24.0}, seed=2, rate=30e3, cubic=1.5e8)
+    shake = 800 * np.sin(2 * np.pi * shake_hz * np.arange(log.owed_n.shape[1]) / RATE_HZ)
+    found = find_gaps([replace(log, owed_n=log.owed_n + np.array([[1.0], [0.4], [0.1]]) * shake)])
+    assert list(found) == [0]
+    assert found[0].value == pytest.approx(24.0, abs=1.5)
+    assert found[0].high - found[0].low < 9.0

@@ -247,19 +247,21 @@ def _stretches(
 
 def _cut(recording: Recording, car: Car, use: BoolArray, start: int, stop: int) -> CornerSignals:
     part = slice(start, stop)
-    travel = hub = None
+    travel = hub = at_limit = None
     if recording.has(*TRAVEL_CHANNELS):
         travel = np.stack([recording.channels[name][part] for name in TRAVEL_CHANNELS])
     if recording.has(*HUB_CHANNELS):
         hub = np.stack([recording.channels[name][part] for name in HUB_CHANNELS])
     body = np.stack([recording.channels[name][part] for name in BODY_CHANNELS])
     if hub is not None:
+        at_limit = np.stack([cut_off(each) for each in hub])
         hub = mend_cut_off_hubs(hub, body, travel, car, recording.sample_rate_hz)
     return CornerSignals(
         sample_rate_hz=recording.sample_rate_hz,
         body_m_per_s2=body,
         travel_m=travel,
         hub_m_per_s2=hub,
+        hub_cut_off=at_limit,
         use=use[part],
     )
 

@@ -10,7 +10,9 @@ from ridelog.car.description import Axle, Car
 from ridelog.estimate.balance.basis import force_columns
 from ridelog.estimate.balance.clipped_hubs import cut_off
 from ridelog.estimate.balance.fit import BalanceFit
+from ridelog.estimate.balance.hit_motion import damper_acceleration, smoothed_motion
 from ridelog.estimate.balance.layout import BODY_DELAY
+from ridelog.estimate.balance.lever import lever_matrix_of_car
 from ridelog.estimate.balance.motion import correct, lowpass
 from ridelog.estimate.balance.rows import BlockRows, body_weights, corner_weights
 from ridelog.estimate.balance.signals import CornerSignals
@@ -43,8 +45,8 @@ def owed_forces(fit: BalanceFit, parts: Sequence[CornerSignals], car: Car) -> tu
 
     Notes
     -----
-    Travel and its rate are the travel sensors' own here, not what hub sensors refine them to: a
-    hit drives hubs to their limit just when it matters.
+    A hit drives hubs to their limit just when it matters, so travel and its rate are not those of
+    the fit: see `smoothed_motion`. Without hubs they are the travel sensors' own.
 
     References
     ----------
@@ -61,6 +63,8 @@ def _owed_force(fit: BalanceFit, block: BlockRows, part: CornerSignals, car: Car
     motion, layout, parameters = block.motion, fit.layout, fit.parameters
     median = np.median(part.travel_m, axis=1, keepdims=True)
     travel, speed = _sensor_motion(part.travel_m - median, fit, block)
+    if part.hub_m_per_s2 is not None:
+        travel, speed = _aided_motion(travel, fit, block, part, car)
     weights = corner_weights(car, fit.calibration.log_motion_ratio)
     sensors = body_weights(car, parameters[layout.dynamic_index], parameters[layout.roll_inertia])
     owed = sensors @ motion.transform.inverse(_body_spectra(fit, block))
@@ -114,6 +118,22 @@ def _sensor_motion(
     spectra = correct(spectra, calibration.travel_log_gain, calibration.travel_delay_s, transform)
     rate = 1j * transform.angular_rad_per_s * lowpass(transform, _SPEED_LIMIT_HZ)
     return transform.inverse(spectra), transform.inverse(spectra * rate)
+
+
+def _aided_motion(
+    travel: FloatArray, fit: BalanceFit, block: BlockRows, part: CornerSignals, car: Car
+) -> tuple[FloatArray, FloatArray]:
+    """Damper travel [m] and speed [m/s] by travel, hub and body sensors, through hits."""
+    lever = lever_matrix_of_car(car)
+    lever = lever * np.exp(np.repeat(fit.calibration.log_motion_ratio, 2))[:, None]
+    acceleration, spoilt = damper_acceleration(
+        part, block.motion.body, fit.calibration, lever, block.motion.transform, _TAPER_S
+    )
+    pairs = [
+        smoothed_motion(*rows, part.sample_rate_hz)
+        for rows in zip(travel, acceleration, spoilt, strict=True)
+    ]
+    return np.stack([each for each, _ in pairs]), np.stack([each for _, each in pairs])
 
 
 def _whole(part: CornerSignals) -> BoolArray:

@@ -18,13 +18,15 @@ class CornerSignals:
 
     `travel_m` is damper travel (bump positive), `body_m_per_s2` the body above each wheel,
     `hub_m_per_s2` the wheel, both positive up and without gravity. `use` is False where a sample
-    must not count: gaps, clipped readings, contacts with the stops.
+    must not count: gaps, clipped readings, contacts with the stops. `hub_cut_off` is True where a
+    hub sensor was at its limit, whatever has been made up for since.
     """
 
     sample_rate_hz: float
     body_m_per_s2: FloatArray
     travel_m: FloatArray | None = None
     hub_m_per_s2: FloatArray | None = None
+    hub_cut_off: BoolArray | None = None
     use: BoolArray
 
     @property
