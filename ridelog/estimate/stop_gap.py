@@ -168,8 +168,6 @@ class _Search:
         self, stop: int, chosen: Mapping[int, StopLaw]
     ) -> tuple[float, FloatArray, FloatArray]:
         """Misfit without the stop, then with it beginning at each knot; loss at each knot."""
-        from scipy.interpolate import CubicSpline
-
         s = self._settings
         others = {other: law for other, law in chosen.items() if other != stop}
         without = self.fit(others).penalized
@@ -189,8 +187,7 @@ class _Search:
             if np.isnan(misfits[knot]) and np.any(np.abs(close - knot) < s.coarse_step):
                 look(knot, losses[known[np.argmin(np.abs(known - knot))]])
         known = np.flatnonzero(np.isfinite(misfits))
-        every = np.arange(count)
-        return without, CubicSpline(known, misfits[known])(every), losses
+        return without, np.interp(np.arange(count), known, misfits[known]), losses
 
     def _lossy(
         self, stop: int, knot: int, others: Mapping[int, StopLaw], start: float
@@ -258,10 +255,11 @@ def likely_knots(knots: FloatArray, misfits: FloatArray) -> tuple[float, float, 
     ----------
     See `find_gaps`.
     """
-    from scipy.interpolate import CubicSpline
+    from scipy.interpolate import Akima1DInterpolator
 
     grid = np.linspace(knots[0], knots[-1], 20 * len(knots))
-    rise = CubicSpline(knots, misfits)(grid)
+    # Not a cubic spline: beside a steep slope that swings below all that was tried.
+    rise = Akima1DInterpolator(knots, misfits)(grid)
     likely = np.exp(-0.5 * (rise - rise.min()))
     share = np.cumsum(likely) / likely.sum()
     value = float(grid @ likely / likely.sum())

@@ -9,7 +9,7 @@ import pytest
 
 from ridelog.estimate.owed_force import STOPS, OwedForce
 from ridelog.estimate.stop_equations import stop_equations
-from ridelog.estimate.stop_gap import find_gaps
+from ridelog.estimate.stop_gap import find_gaps, likely_knots
 from ridelog.estimate.stop_shapes import (
     RatePrior,
     StopLaw,
@@ -170,3 +170,14 @@ def test_an_engine_that_shakes_the_body_does_not_move_the_touch_point(shake_hz):
     assert list(found) == [0]
     assert found[0].value == pytest.approx(24.0, abs=1.5)
     assert found[0].high - found[0].low < 9.0
+
+
+def test_what_was_not_tried_is_never_likelier_than_what_was():
+    """A cubic spline through these swings to -1700 beside the cliff, and would tell 19 mm."""
+    knots = np.arange(10, 40) * 1e-3
+    misfits = np.where(knots < 0.0185, 20000.0, 20.0) + ((knots - 0.030) / 0.5e-3) ** 2
+    value, low, high = likely_knots(knots, misfits)
+    assert value == pytest.approx(0.030, abs=0.1e-3)
+    # One standard deviation is half a millimetre.
+    assert low == pytest.approx(0.030 - 1.96 * 0.5e-3, abs=0.2e-3)
+    assert high == pytest.approx(0.030 + 1.96 * 0.5e-3, abs=0.2e-3)
