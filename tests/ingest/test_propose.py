@@ -172,3 +172,9 @@ def test_a_table_of_a_clock_alone_is_no_crash(tmp_path):
     path.write_text("time_s,travel_fl_mm,body_fl_mps2\n0.00")
     found = propose(path)
     assert found.columns == ()
+
+
+def test_numbers_beyond_all_bounds_do_not_rise(tmp_path):
+    path = tmp_path / "drive.csv"
+    path.write_text("a,b\n" + "".join(f"{row % 2},1e904\n" for row in range(9)))
+    assert propose(path).time.index is None
