@@ -83,16 +83,17 @@ def test_a_bent_curve_is_the_sum_of_its_pieces_and_odd_sides_stay_apart():
 
 def test_mixed_widths_follow_a_friction_that_is_neither_of_them():
     # Dry friction of another shape, tanh(v / w), is met within a few percent of its force.
-    widths = (0.0015, 0.004, 0.009)
+    widths = BasisSettings().friction_widths_m_per_s
     speed = np.linspace(-0.05, 0.05, 2001)
     mixed = np.stack([erf(speed / w / sqrt(2)) for w in widths], axis=1)
     step = float(speed[1] - speed[0])
-    ours = force_columns(speed, BasisSettings())[-3:].T
+    ours = force_columns(speed, BasisSettings())[-len(widths) :].T
     np.testing.assert_allclose(ours[:-1], 0.5 * (mixed[:-1] + mixed[1:]), atol=0.02 * step / 5e-5)
-    for width in (0.002, 0.004, 0.006):
+    for width, first in ((0.002, 0), (0.004, 1), (0.006, 2), (0.008, 2)):
         true = np.array([tanh(v / width) for v in speed])
-        shares, *_ = np.linalg.lstsq(mixed, true, rcond=None)
-        assert np.abs(mixed @ shares - true).max() < 0.08
+        three = mixed[:, first : first + 3]  # neighbours, as the balance takes them
+        shares, *_ = np.linalg.lstsq(three, true, rcond=None)
+        assert np.abs(three @ shares - true).max() < 0.03
         assert shares.sum() == pytest.approx(1.0, abs=0.02)
 
 
