@@ -16,7 +16,7 @@ from ridelog.car.load import load_car
 from ridelog.runs.analyze import analyze_log
 from ridelog.simulate.files import car_toml
 from tests.firmware.drive_waves import WAVE_RATE_HZ, simulate_drive
-from tests.firmware.line_frames import START, STOP, command, read_line
+from tests.firmware.line_frames import DESCRIBE, START, STOP, command, read_line
 
 ROOT = Path(__file__).parents[2]
 RECORD = (sys.executable, "-m", "tests.record.run_ridelog", "record")
@@ -36,10 +36,14 @@ def board_on_a_terminal(bench, *words):
 
 
 def take_down(port_name: str, sampled_s: float) -> bytes:
-    """What comes down the line while so many seconds are sampled, as the logger counts them."""
+    """What comes down the line while so many seconds are sampled, as the logger counts them.
+
+    Opening a terminal may throw away what came before, within a frame: the logger is asked again
+    what its channels are, and what stands before the first frame's end is left out.
+    """
     data, asked_to_stop = bytearray(), False
     with serial.Serial(port_name, 500_000, timeout=0.5) as port:
-        port.write(b"\0" + command(START))
+        port.write(b"\0" + command(DESCRIBE) + command(START))
         while piece := port.read(port.in_waiting or 1):
             data += piece
             if not asked_to_stop and len(data) > sampled_s * 500 * 32:
@@ -47,7 +51,7 @@ def take_down(port_name: str, sampled_s: float) -> bytes:
                 asked_to_stop = True
             elif asked_to_stop and any(not s.sampling for s in read_line(data[-60:]).statuses):
                 break
-    return bytes(data)
+    return bytes(data[data.index(0) + 1 :])
 
 
 @pytest.fixture(scope="module")
@@ -76,7 +80,6 @@ def test_nothing_is_lost_over_the_terminal(recorded):
 
 def test_values_are_the_drive_within_quantisation(recorded, drive):
     line = read_line(recorded.read_bytes())
-    # The whole self-description came at boot: the terminal keeps what nobody has read yet.
     readings = np.array([values for _, _, values in line.samples()])
     ticks_s = np.array([ticks for _, ticks, _ in line.samples()]) * 4e-6
     wave_s = np.arange(len(drive.columns[0])) / WAVE_RATE_HZ
