@@ -35,7 +35,7 @@ NOISE_N = 3.0
 
 
 def fit_of(design, force, noise_n, basis):
-    """A fit whose log is this design and force, the same for springs, bars and all else at zero."""
+    """A fit that knows of its log this design and force alone."""
     layout = Layout(basis=basis, groups=(BODY_DELAY, DAMPER_LAG))
     normal = design.T @ design / noise_n**2
     return BalanceFit(

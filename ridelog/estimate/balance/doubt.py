@@ -35,7 +35,7 @@ class DoubtSettings:
 
 DEFAULT_DOUBT = DoubtSettings(
     # Set on cars whose physics the fit does not hold: soft mounts, twisting bodies, wrong masses.
-    # Where it holds 1.1 would do, without travel too little.
+    # Where it holds, 1.1 would do; without travel 83 % held at that.
     random_inflation={"travel+body+hub": 1.3, "travel+body": 1.3, "body+hub": 1.6},
     frequency_floor={"travel+body+hub": 0.001, "travel+body": 0.0015, "body+hub": 0.0015},
     damping_floor={"travel+body+hub": 0.0125, "travel+body": 0.02, "body+hub": 0.02},

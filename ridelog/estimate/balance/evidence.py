@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ridelog.car.description import Car
+from ridelog.condition.stretches import IndexArray
 from ridelog.estimate.balance.fit import (
     BalanceFit,
     BalanceSettings,
@@ -18,8 +19,6 @@ from ridelog.estimate.balance.fit import (
 )
 from ridelog.estimate.balance.prior import channel_precision, mechanical_prior
 from ridelog.recording import FloatArray
-
-IntArray = npt.NDArray[np.intp]
 
 # Of the widths at which friction may turn, so many neighbours make up an axle's.
 _WIDTHS_TOGETHER = 3
@@ -135,7 +134,7 @@ def _read(fit: BalanceFit, precision: FloatArray, target: FloatArray) -> _Readin
     return _Reading(log_evidence=float(log_evidence), mean=mean, covariance=covariance)
 
 
-def _width_choices(widths: int) -> list[IntArray]:
+def _width_choices(widths: int) -> list[IndexArray]:
     """Places of the corners' friction among all, for every choice of neighbours by the axles."""
     corner = widths * np.arange(4)
     count = min(_WIDTHS_TOGETHER, widths)
