@@ -8,14 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ridelog.car.description import Axle, Car
-from ridelog.estimate.contact_signature import (
-    HubClues,
-    SignatureSettings,
-    bump_signatures,
-    touch_acceleration,
-)
+from ridelog.estimate.contact_signature import SignatureSettings, bump_signatures, touch_point
 from ridelog.estimate.contacts import Stop, find_all_contacts
 from ridelog.estimate.hub_travel import travel_of_hubs
+from ridelog.estimate.jolts import HubClues
 from ridelog.estimate.result import Contact, Estimate, StopContacts
 from ridelog.recording import (
     AXLE_OF_CORNER,
@@ -163,7 +159,7 @@ def _signatures(
         return {}
     axles = {corner: car.axle(AXLE_OF_CORNER[corner]) for corner in corners}
     body = {corner: recording.channels[f"body_{corner}"] for corner in corners}
-    touch = {corner: touch_acceleration(axles[corner]) for corner in corners}
+    touch = {corner: touch_point(axles[corner]) for corner in corners}
     found = bump_signatures(
         body,
         touch,

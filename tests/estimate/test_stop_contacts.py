@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from ridelog.car.description import Axle, Car
-from ridelog.estimate.contact_signature import HubClues, bump_signatures, touch_acceleration
+from ridelog.estimate.contact_signature import bump_signatures, touch_point
 from ridelog.estimate.hub_travel import travel_of_hubs
+from ridelog.estimate.jolt_odds import CONTACT_ODDS, contact_odds
+from ridelog.estimate.jolts import HubClues, find_jolts
 from ridelog.estimate.result import Estimate
 from ridelog.estimate.stop_contacts import MeasuredGaps, stop_contacts
 from ridelog.recording import CORNERS, Recording, Source
@@ -80,12 +82,13 @@ def test_better_known_travel_takes_the_place_of_the_channel():
     assert len(found["fl"].bump.contacts) == 1
 
 
-def test_touch_acceleration_is_the_springs_at_the_gap():
+def test_the_touch_point_is_the_springs_at_the_gap():
     # 42 mm at the damper are 60 mm at the wheel; 40 N/mm at 0.7 are 19.6 N/mm there
-    assert touch_acceleration(AXLE) == pytest.approx(19.6e3 * 0.060 / 300.0)
-    assert touch_acceleration(replace(AXLE, bump_gap_m=None)) == pytest.approx(
-        19.6e3 * (0.040 / 0.7) / 300.0
-    )
+    touch = touch_point(AXLE)
+    assert touch.acceleration_m_per_s2 == pytest.approx(19.6e3 * 0.060 / 300.0)
+    assert touch.frequency_hz == pytest.approx(np.sqrt(19.6e3 / 300.0) / (2 * np.pi))
+    guessed = touch_point(replace(AXLE, bump_gap_m=None))
+    assert guessed.acceleration_m_per_s2 == pytest.approx(19.6e3 * (0.040 / 0.7) / 300.0)
 
 
 def test_a_hard_hit_shows_in_the_body_and_only_at_its_corner():
@@ -109,18 +112,20 @@ def test_a_jolt_downwards_is_no_bump_stop():
 
 
 def test_a_hub_past_the_gap_makes_a_contact_likelier_and_one_short_of_it_less_likely():
-    touch = {"fl": touch_acceleration(AXLE)}
-    hit = {"fl": body(1, hit_m_per_s2=14.0)}
+    touch = dict.fromkeys(CORNERS, touch_point(AXLE))
+    hit = {corner: body(number) for number, corner in enumerate(CORNERS)}
+    hit["fl"] = body(0, hit_m_per_s2=14.0)
     shape = np.exp(-(((TIME - 15) / 0.02) ** 2))
+    still = np.zeros_like(TIME)
+    free = HubClues(push_m_per_s2=still, hub_m_per_s2=still, past_m=still - 0.03)
 
     def clues(past_m: float) -> dict[str, HubClues]:
-        return {
-            "fl": HubClues(
-                push_m_per_s2=20 * shape,
-                hub_m_per_s2=80 * shape,
-                past_m=(past_m + 0.03) * shape - 0.03,
-            )
-        }
+        struck = HubClues(
+            push_m_per_s2=20 * shape,
+            hub_m_per_s2=80 * shape,
+            past_m=(past_m + 0.03) * shape - 0.03,
+        )
+        return dict.fromkeys(CORNERS, free) | {"fl": struck}
 
     past = bump_signatures(hit, touch, RATE_HZ, hubs=clues(0.02))["fl"]
     short = bump_signatures(hit, touch, RATE_HZ, hubs=clues(-0.02))["fl"]
@@ -139,8 +144,34 @@ def test_travel_by_hubs_finds_its_way_through_a_cut_off_hit():
 
 
 def test_without_a_known_gap_the_odds_shrink():
-    touch = {"fl": touch_acceleration(AXLE)}
+    touch = {"fl": touch_point(AXLE)}
     hit = {"fl": body(1, hit_m_per_s2=30.0)}
     known = bump_signatures(hit, touch, RATE_HZ)["fl"][0]
     guessed = bump_signatures(hit, touch, RATE_HZ, gap_known=False)["fl"][0]
     assert 0.5 < guessed.probability < known.probability
+
+
+def test_a_hard_push_is_less_of_a_contact_in_a_strongly_damped_car():
+    # A damper that pushes hard all day leaves the body's own swing small beside what it passes on.
+    touch = {"fl": touch_point(AXLE)}
+    swing = np.sin(2 * np.pi * touch["fl"].frequency_hz * TIME)
+    soft = {"fl": body(1, hit_m_per_s2=22.0) + 1.5 * swing}
+    harsh = np.sin(2 * np.pi * 2.4 * touch["fl"].frequency_hz * TIME)
+    hard = {"fl": body(1, hit_m_per_s2=22.0) + 1.5 * harsh}
+    jolts = [find_jolts(each, touch, RATE_HZ)["fl"] for each in (soft, hard)]
+    assert jolts[0].clues["swing"][0] > jolts[1].clues["swing"][0] + 1.0
+    odds = [contact_odds(each).max() for each in jolts]
+    assert odds[0] > odds[1] + 1.0
+
+
+@pytest.mark.parametrize(
+    ("sensors", "odds"),
+    [(CORNERS, "all"), (("fl", "rl"), "pair"), (("fl", "fr"), "alone"), (("rr",), "alone")],
+)
+def test_every_set_of_sensors_has_weights_for_just_the_clues_it_gives(sensors, odds):
+    touch = dict.fromkeys(sensors, touch_point(AXLE))
+    hit = {corner: body(number, 30.0) for number, corner in enumerate(sensors)}
+    for jolts in find_jolts(hit, touch, RATE_HZ).values():
+        assert jolts.odds == odds
+        assert set(CONTACT_ODDS[odds]) - {"constant"} <= set(jolts.clues)
+        assert len(contact_odds(jolts)) == len(jolts.start_s) >= 1
