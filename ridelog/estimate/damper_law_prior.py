@@ -62,12 +62,12 @@ def effective_over_secant(
     Roberts & Spanos, Random Vibration and Statistical Linearization, 1990, ch. 5 (equivalent
     slope); the prior's ranges: common practice, no source.
     """
-    knee, late, friction = _sampled_laws(prior)
+    knee, late, friction = sampled_laws(prior)
     nodes, weights = np.polynomial.hermite_e.hermegauss(40)
     speed = np.abs(nodes)[None, :] * speed_rms_m_per_s
     weights = weights / weights.sum()
-    power = (_softening(speed, knee, late) * speed) @ weights / speed_rms_m_per_s**2
-    secant = _softening(np.array([[SECANT_SPEED_M_PER_S]]), knee, late)[:, 0]
+    power = (softened(speed, knee, late) * speed) @ weights / speed_rms_m_per_s**2
+    secant = softened(np.array([[SECANT_SPEED_M_PER_S]]), knee, late)[:, 0]
     curve = power * SECANT_SPEED_M_PER_S / secant
     rubbing = (
         np.sqrt(2 / np.pi) * friction / np.hypot(speed_rms_m_per_s, prior.friction_width_m_per_s)
@@ -77,8 +77,19 @@ def effective_over_secant(
     return LogRatio(mean=float(ratio.mean()), sd=float(ratio.std()))
 
 
-def _sampled_laws(prior: DamperLawPrior) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Knee, late slope and friction of the sampled laws, each (samples,) or (samples, 1)."""
+def sampled_laws(prior: DamperLawPrior) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Laws of the family, evenly spread.
+
+    Parameters
+    ----------
+    prior : DamperLawPrior
+        The family.
+
+    Returns
+    -------
+    tuple of ndarray
+        Knee [m/s] and late slope [-], shape (samples, 1), and friction [N], shape (samples,).
+    """
     from scipy.special import ndtri
 
     # Additive recurrence by the plastic number's three-dimensional kin: evenly spread, no seed.
@@ -91,8 +102,21 @@ def _sampled_laws(prior: DamperLawPrior) -> tuple[FloatArray, FloatArray, FloatA
     return knee, late, np.asarray(friction)
 
 
-def _softening(speed: FloatArray, knee: FloatArray, late: FloatArray) -> FloatArray:
-    """Shape of a damper force: slope 1 up to the knee, `late` after it, half of them rounded."""
+def softened(speed: FloatArray, knee: FloatArray, late: FloatArray) -> FloatArray:
+    """Shape of a damper force: slope 1 up to the knee, `late` after it, half of them rounded.
+
+    Parameters
+    ----------
+    speed : ndarray
+        Damper speed, not negative [m/s], shape (laws or 1, speeds).
+    knee, late : ndarray
+        As `sampled_laws` gives them.
+
+    Returns
+    -------
+    ndarray
+        Force over the slope at the start [m/s], shape (laws, speeds).
+    """
     sharp = np.minimum(speed, knee) + late * np.maximum(speed - knee, 0.0)
     rounded = late * speed + (1 - late) * knee * np.arctan(speed / knee)
     every_other = (np.arange(len(knee)) % 2 == 0)[:, None]

@@ -6,15 +6,23 @@ from itertools import product
 
 import numpy as np
 import pytest
+from scipy.special import erf
 from scipy.stats import multivariate_normal
 
 from ridelog.car.description import Axle, Car
 from ridelog.estimate.balance.basis import BasisSettings, force_columns
+from ridelog.estimate.balance.damper_shapes import (
+    DAMPER_SHAPES,
+    DIGRESSIVE,
+    ShapeSettings,
+    shape_rows,
+)
 from ridelog.estimate.balance.evidence import weigh_damper_shapes
 from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, friction_places
 from ridelog.estimate.balance.kinematics import no_calibration
 from ridelog.estimate.balance.layout import BODY_DELAY, DAMPER_LAG, Layout
 from ridelog.estimate.balance.prior import channel_precision, mechanical_prior
+from ridelog.estimate.balance.quantities import secant_n_s_per_m
 
 AXLE = Axle(
     layout="independent",
@@ -71,14 +79,14 @@ def test_the_mixture_is_what_reading_every_way_by_itself_adds_up_to():
 
     rest = np.setdiff1d(np.arange(layout.count), friction_places(layout))
     logs, means, seconds = [], [], []
-    for steps in product(settings.prior.low_speed_step_ratios, repeat=2):
+    for shapes in product(DAMPER_SHAPES, repeat=2):
         precision, weighted_mean = mechanical_prior(
             CAR,
             layout,
             settings.prior,
             one_side_may_be_tired=False,
             parameters=fit.parameters,
-            low_speed_steps=steps,
+            shapes=shapes,
         )
         channels = slice(layout.mechanical_count, layout.count)
         precision[channels, channels] += channel_precision(
@@ -144,3 +152,63 @@ def test_friction_that_turns_between_the_widths_is_read_as_it_is(width_m_per_s):
     found = weigh_damper_shapes(fit, CAR, BalanceSettings(), one_side_may_be_tired=False)
     friction_n = found.parameters[layout.friction(0)].sum()
     assert friction_n == pytest.approx(FRICTION_N, rel=0.02)
+
+
+def drawn_slopes(rng, nodes, count):
+    """Piece slopes of random laws with a knee, over their slope at low speed, by numpy alone."""
+    edges = np.append(nodes, 2 * nodes[-1] - nodes[-2])
+    knee = np.exp(rng.uniform(np.log(0.05), np.log(0.3), (count, 1)))
+    late = rng.uniform(0.28, 1.05, (count, 1))
+    force = np.minimum(edges, knee) + late * np.maximum(edges - knee, 0)
+    rounded = late * edges + (1 - late) * knee * np.arctan(edges / knee)
+    force[::2] = rounded[::2]
+    slopes = np.diff(force, axis=1) / np.diff(edges)
+    return slopes / slopes[:, 2:3]
+
+
+def test_the_belief_of_a_digressive_damper_has_the_familys_mean_and_no_narrower_spread():
+    nodes = BasisSettings().node_speeds_m_per_s
+    rows = shape_rows(DIGRESSIVE, nodes, ShapeSettings())
+    slopes = drawn_slopes(np.random.default_rng(3), np.array(nodes), 20_000)
+    seen = slopes @ rows[2:].T
+    np.testing.assert_allclose(seen.mean(axis=0), 0, atol=0.05)
+    spread = np.linalg.eigvalsh(np.cov(seen.T))
+    assert 0.1 < spread.max() < 1
+
+
+def test_a_straight_damper_is_no_surprise_to_any_shape():
+    nodes = BasisSettings().node_speeds_m_per_s
+    for shape in DAMPER_SHAPES:
+        surprise = shape_rows(shape, nodes, ShapeSettings()) @ np.ones(len(nodes))
+        assert np.sum(surprise**2) < 2  # of 14 expected
+
+
+@pytest.mark.parametrize(("knee_m_per_s", "late"), [(0.06, 0.3), (0.1, 0.4), (0.2, 0.5), (9, 1)])
+def test_a_knee_is_not_taken_for_friction(knee_m_per_s, late):
+    # So much noise that beliefs count. Held to be straight, the first of these dampers reads a
+    # third low in damping and 13 N high in friction.
+    rng = np.random.default_rng(6)
+    basis = BasisSettings()
+    layout = Layout(basis=basis, groups=(BODY_DELAY, DAMPER_LAG))
+    time_s = np.arange(SAMPLES) / 500
+    speed = np.zeros(SAMPLES)
+    for frequency_hz in np.linspace(0.8, 14, 20):
+        speed += np.sin(2 * np.pi * (frequency_hz * time_s + rng.uniform()))
+    speed *= 0.12 / np.std(speed)
+    size = np.abs(speed)
+    bent = np.minimum(size, knee_m_per_s) + late * np.maximum(size - knee_m_per_s, 0)
+    force = SLOPE_N_S_PER_M * np.sign(speed) * bent + FRICTION_N * erf(speed / 0.004)
+    columns = force_columns(speed, basis).T
+    force = 0.5 * (force + np.append(force[1:], force[-1]))
+    design = np.zeros((4, SAMPLES, layout.count))
+    for corner in range(4):
+        design[corner, :, layout.spring(corner) + 1 : layout.friction(corner).stop] = columns
+    damping, friction, noise_n = [], [], 20.0
+    for _ in range(4):
+        seen = force + noise_n * rng.standard_normal(SAMPLES)
+        fit = fit_of(design.reshape(-1, layout.count), np.tile(seen, 4), noise_n, basis)
+        found = weigh_damper_shapes(fit, CAR, BalanceSettings(), one_side_may_be_tired=False)
+        damping.append(np.mean(secant_n_s_per_m(found.parameters[None], layout, 0)))
+        friction.append(found.parameters[layout.friction(0)].sum())
+    assert np.mean(damping) == pytest.approx(SLOPE_N_S_PER_M, rel=0.06)
+    assert np.mean(friction) == pytest.approx(FRICTION_N, abs=3)

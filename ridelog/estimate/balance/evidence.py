@@ -1,4 +1,4 @@
-"""Let the log decide how curved a damper is at low speed and how sharply its friction turns."""
+"""Let the log decide what shape a damper has and how sharply its friction turns."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from ridelog.car.description import Car
 from ridelog.condition.stretches import IndexArray
+from ridelog.estimate.balance.damper_shapes import DAMPER_SHAPES
 from ridelog.estimate.balance.fit import (
     BalanceFit,
     BalanceSettings,
@@ -36,7 +37,7 @@ class _Reading:
 def weigh_damper_shapes(
     fit: BalanceFit, car: Car, settings: BalanceSettings, *, one_side_may_be_tired: bool
 ) -> BalanceFit:
-    """Read the log with dampers straight or bent at low speed, friction sharp or soft, and weigh.
+    """Read the log with dampers straight, digressive or bled, friction sharp or soft, and weigh.
 
     Parameters
     ----------
@@ -72,15 +73,14 @@ def weigh_damper_shapes(
         car, fit.layout, settings.prior, calibrated=fit.sensor_set == "travel+body+hub"
     )
     readings = []
-    ratios = settings.prior.low_speed_step_ratios
-    for steps in product(ratios, ratios):
+    for shapes in product(DAMPER_SHAPES, DAMPER_SHAPES):
         precision, weighted_mean = mechanical_prior(
             car,
             fit.layout,
             settings.prior,
             one_side_may_be_tired=one_side_may_be_tired,
             parameters=fit.parameters,
-            low_speed_steps=steps,
+            shapes=shapes,
         )
         precision[channels, channels] += open_precision
         readings.append(_read(fit, precision, fit.weighted_target + weighted_mean))

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from ridelog.car.description import Axle, Car
+from ridelog.estimate.balance.damper_shapes import (
+    DIGRESSIVE,
+    DamperShape,
+    ShapeSettings,
+    shape_rows,
+)
 from ridelog.estimate.balance.layout import (
     BODY_DELAY,
     BODY_GAIN,
@@ -16,7 +22,7 @@ from ridelog.estimate.balance.layout import (
     TRAVEL_DELAY,
     Layout,
 )
-from ridelog.estimate.balance.quantities import SECANT_SPEED_M_PER_S, secant_n_s_per_m
+from ridelog.estimate.balance.quantities import secant_n_s_per_m
 from ridelog.recording import FloatArray
 
 
@@ -27,11 +33,7 @@ class PriorSettings:
     The stated spring rate serves as a scale only: it may be wrong by any factor below ten.
     """
 
-    # Relative to the damper's own slope: a soft damper's curve bends by as large a share as a hard
-    # one's. Neighbouring pieces differ by little.
-    slope_step_ratio: float = 0.1
-    # Below the secant speed a curve may be straight, or bent by a bleed hole: the log decides.
-    low_speed_step_ratios: tuple[float, ...] = (0.02, 0.1)
+    shapes: ShapeSettings = field(default_factory=ShapeSettings)
     usual_damping_ratio: float = 0.3  # scale of the slopes before the log is read
     least_damping_ratio: float = 0.03
     slope_ratio: float = 5.0
@@ -94,7 +96,7 @@ def mechanical_prior(
     *,
     one_side_may_be_tired: bool,
     parameters: FloatArray | None = None,
-    low_speed_steps: tuple[float, float] | None = None,
+    shapes: tuple[DamperShape, DamperShape] = (DIGRESSIVE, DIGRESSIVE),
 ) -> tuple[FloatArray, FloatArray]:
     """Precision matrix and precision times mean of all parameters.
 
@@ -110,12 +112,9 @@ def mechanical_prior(
         Whether left and right dampers may differ much.
     parameters : ndarray, optional
         Parameters found [mixed], shape (parameters,), for the scale of the dampers' slopes.
-    low_speed_steps : tuple of float, optional
-        How much neighbouring pieces below the secant speed may differ, relative to the damper's
-        slope [-], front and rear; the straightest where None.
+    shapes : tuple of DamperShape
+        What the dampers are held to be, front and rear.
     """
-    low_speed_steps = low_speed_steps or (settings.low_speed_step_ratios[0],) * 2
-    nodes = np.array(layout.basis.node_speeds_m_per_s)
     rows: list[FloatArray] = []
     pair_ratio = settings.tired_pair_ratio if one_side_may_be_tired else settings.damper_pair_ratio
     slopes = slope_scales_n_s_per_m(car, layout, settings, parameters)
@@ -124,9 +123,8 @@ def mechanical_prior(
         left, right = 2 * number, 2 * number + 1
         critical = critical_damping_n_s_per_m(axle)
         stated = axle.spring_rate_n_per_m
-        # A step belongs to the node at which its upper piece begins.
-        low = nodes[1:] < SECANT_SPEED_M_PER_S - 1e-9
-        steps = np.where(low, low_speed_steps[number], settings.slope_step_ratio)
+        # A soft damper's curve bends by as large a share of its slope as a hard one's.
+        bends = shape_rows(shapes[number], layout.basis.node_speeds_m_per_s, settings.shapes)
         spring_left, spring_right = (
             unit[layout.spring(left)],
             unit[layout.spring(right)],
@@ -139,7 +137,7 @@ def mechanical_prior(
                 slopes[number],
                 strict=True,
             ):
-                rows.append(np.diff(unit[side], axis=0) / (steps[:, None] * slope))
+                rows.append(bends @ unit[side] / slope)
                 rows.append(unit[side] / (settings.slope_ratio * critical))
             rows.append(unit[layout.friction(corner)] / settings.friction_n)
         pieces = unit[layout.pieces(left)] - unit[layout.pieces(right)]
