@@ -12,6 +12,7 @@ from ridelog.estimate.balance.roll_stiffness import RollFindings
 from ridelog.estimate.changing_rate import at_ride_height
 from ridelog.estimate.comfort import comfort_of_recording
 from ridelog.estimate.curves import Curves, DecayCurve, ForceCurve, SpectrumCurve
+from ridelog.estimate.on_stops import reason_on_stops
 from ridelog.estimate.result import (
     AnalysisResult,
     AxleResult,
@@ -98,11 +99,16 @@ def estimate_log(
     found = _axle_findings(recording, car, kind)
     axles, rate_notes = at_ride_height(found.axles, recording, car)
     found = replace(found, axles=axles, notes=(*found.notes, *rate_notes))
-    whole, whole_curves, whole_notes = _whole_car(recording, car, found, kind)
+    corners, curves, corner_notes = _corners(recording, car, found, kind)
+    reason = reason_on_stops(corners, recording.duration_s)
+    if reason is not None:
+        found = AxleFindings(notes=(reason,))
+        corners = {name: _without_dampers(corner) for name, corner in corners.items()}
+        curves = replace(curves, forces=())
+    whole, whole_curves, whole_notes = _whole_car(recording, car, found, kind, reason)
     whole, roll_notes = with_rolling(whole, recording, car, found.roll, kind)
     comfort, comfort_notes = _comfort(recording, kind)
     road, road_notes = _road(recording, car, kind)
-    corners, curves, corner_notes = _corners(recording, car, found, kind)
     all_notes = (
         *notes,
         *clock_notes,
@@ -228,13 +234,19 @@ def _from_few_sensors(recording: Recording, car: Car) -> AxleFindings:
     )
 
 
+def _without_dampers(corner: CornerResult) -> CornerResult:
+    return replace(corner, damping_ratio=None, friction_n=None, damper_force=())
+
+
 def _whole_car(
-    recording: Recording, car: Car, found: AxleFindings, kind: str
+    recording: Recording, car: Car, found: AxleFindings, kind: str, reason: str | None
 ) -> tuple[WholeCarResult, tuple[SpectrumCurve, ...], tuple[str, ...]]:
     """Bounce of the whole body: from the axles where they are known, else from the body sensor."""
     from ridelog.estimate.axles_to_car import whole_car_of_axles
     from ridelog.estimate.whole_car import whole_car_result
 
+    if reason is not None:
+        return WholeCarResult(), (), ()
     known = whole_car_of_axles(found.axles, car)
     if known is not None:
         return known, (), ()

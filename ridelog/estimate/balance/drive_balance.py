@@ -204,7 +204,16 @@ def _without_contacts(
             lowest = _limit(axle.droop_gap_m, None, -travel, part.use, drive)
             use &= travel < highest - drive.unseen_travel_m * (axle.bump_gap_m is not None)
             use &= -travel < lowest - drive.unseen_travel_m * (axle.droop_gap_m is not None)
-        kept.append(replace(part, use=use))
+        if use.any():
+            kept.append(replace(part, use=use))
+    free_s = sum(float(part.use.sum()) / part.sample_rate_hz for part in kept)
+    if free_s < drive.shortest_s:
+        raise NotEnoughDataError(
+            "force balance",
+            needed=drive.shortest_s,
+            found=round(free_s, 1),
+            unit="s of log clear of the stops",
+        )
     return tuple(kept)
 
 
