@@ -13,6 +13,7 @@ import numpy as np
 from ridelog.errors import SignalError
 from ridelog.estimate.balance.doubt import gain_doubts
 from ridelog.estimate.balance.drive_balance import drive_balance
+from ridelog.estimate.balance.kinematics import body_delay_covariance
 from ridelog.estimate.balance.prior import PriorSettings as BalancePrior
 from ridelog.estimate.balance.prior import channel_precision
 from ridelog.estimate.balance.quantities import axle_quantities
@@ -95,7 +96,10 @@ def of_balance(recording: Recording, car) -> list[Floors]:
     channels = slice(fit.layout.mechanical_count, fit.layout.count)
     bare = fit.normal.copy()
     bare[channels, channels] += channel_precision(
-        car, fit.layout, BalancePrior(), calibrated=calibrated
+        car,
+        fit.layout,
+        BalancePrior(),
+        body_delay_covariance(fit.calibration) if calibrated else None,
     )
     # Motion ratios are stated rightly here: known, not sought.
     ratios = slice(24, 26)

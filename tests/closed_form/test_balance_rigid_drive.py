@@ -11,7 +11,7 @@ from scipy.integrate import solve_ivp
 from ridelog.car.description import Axle, Car, Tolerances
 from ridelog.estimate.balance.doubt import DEFAULT_DOUBT, random_deviation
 from ridelog.estimate.balance.fit import fit_balance
-from ridelog.estimate.balance.kinematics import calibrate_kinematics
+from ridelog.estimate.balance.kinematics import body_delay_covariance, calibrate_kinematics
 from ridelog.estimate.balance.quantities import axle_quantities, corner_forces_n
 from ridelog.estimate.balance.signals import CornerSignals
 
@@ -231,6 +231,11 @@ def test_kinematics_find_gains_delays_and_their_scatter(drive):
     # twelve drives tell a spread within a factor of two
     assert (scatter < 2 * claimed).all()
     assert (scatter > claimed / 10).all()
+    # the body's delays, which the balance goes on with, are told as well as they are claimed
+    left_open = body_delay_covariance(done)
+    between = (found[:, 8:] - found[:, :4]) - (delays[2] - delays[0])
+    assert (np.abs(between) < 5 * np.sqrt(np.diag(left_open))).all()
+    assert (np.sqrt(np.diag(left_open)) < 2e-4).all()
 
 
 def test_a_reading_with_the_wrong_sign_is_no_small_correction(drive):

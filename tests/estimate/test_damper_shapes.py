@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -19,7 +20,7 @@ from ridelog.estimate.balance.damper_shapes import (
 )
 from ridelog.estimate.balance.evidence import weigh_damper_shapes
 from ridelog.estimate.balance.fit import BalanceFit, BalanceSettings, friction_places
-from ridelog.estimate.balance.kinematics import no_calibration
+from ridelog.estimate.balance.kinematics import body_delay_covariance, no_calibration
 from ridelog.estimate.balance.layout import BODY_DELAY, DAMPER_LAG, Layout
 from ridelog.estimate.balance.prior import channel_precision, mechanical_prior
 from ridelog.estimate.balance.quantities import secant_n_s_per_m
@@ -52,7 +53,7 @@ def fit_of(design, force, noise_n, basis):
         covariance=np.eye(layout.count),
         normal=normal,
         weighted_target=design.T @ force / noise_n**2,
-        calibration=no_calibration(),
+        calibration=replace(no_calibration(), covariance=1e-8 * np.eye(26)),
         sensor_set="travel+body+hub",
         blocks=(),
         residual_ratio=0.1,
@@ -90,7 +91,7 @@ def test_the_mixture_is_what_reading_every_way_by_itself_adds_up_to():
         )
         channels = slice(layout.mechanical_count, layout.count)
         precision[channels, channels] += channel_precision(
-            CAR, layout, settings.prior, calibrated=True
+            CAR, layout, settings.prior, body_delay_covariance(fit.calibration)
         )
         for front, rear in product(range(2), range(2)):
             widths = [front, front, rear, rear]

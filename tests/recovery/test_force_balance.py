@@ -164,8 +164,8 @@ def test_soft_top_mounts_that_delay_the_damper_fool_the_springs_not_and_dampers_
     damping, frequency, held = errors()
     monkeypatch.setitem(fit._OPEN_GROUPS, "travel+body+hub", (BODY_DELAY,))
     damping_without, frequency_without, _ = errors()
-    # What a lag is for: 3.3 instead of 4.8 % here, 0.04 instead of 0.13 %.
-    assert damping < 0.8 * damping_without
+    # What a lag is for: 1.5 instead of 4.2 % here, 0.07 instead of 0.19 %.
+    assert damping < 0.6 * damping_without
     assert frequency < 0.5 * frequency_without
-    assert damping < 0.04
+    assert damping < 0.025
     assert held >= 15 / 16

@@ -18,6 +18,7 @@ from ridelog.estimate.balance.fit import (
     friction_places,
     solve_nonnegative,
 )
+from ridelog.estimate.balance.kinematics import body_delay_covariance
 from ridelog.estimate.balance.prior import channel_precision, mechanical_prior
 from ridelog.recording import FloatArray
 
@@ -69,8 +70,12 @@ def weigh_damper_shapes(
     2006, section 3.5.1; cited from memory.
     """
     channels = slice(fit.layout.mechanical_count, fit.layout.count)
+    calibrated = fit.sensor_set == "travel+body+hub"
     open_precision = channel_precision(
-        car, fit.layout, settings.prior, calibrated=fit.sensor_set == "travel+body+hub"
+        car,
+        fit.layout,
+        settings.prior,
+        body_delay_covariance(fit.calibration) if calibrated else None,
     )
     readings = []
     for shapes in product(DAMPER_SHAPES, DAMPER_SHAPES):

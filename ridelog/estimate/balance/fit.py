@@ -13,6 +13,7 @@ from ridelog.estimate.balance.basis import BasisSettings
 from ridelog.estimate.balance.kinematics import (
     Calibration,
     KinematicSettings,
+    body_delay_covariance,
     calibrate_kinematics,
     no_calibration,
 )
@@ -52,7 +53,10 @@ class BalanceSettings:
     # Stretches this much quieter than the drive count for nothing: see `lively`.
     quiet_ratio: float = 0.3
     quiet_window_s: float = 1.0
-    least_lag_s: float = 0.0005  # of a damper's force; below, a straight line in the lag will do
+    # Of a damper's force: a smaller change needs no further pass, a straight line in it will do.
+    least_lag_s: float = 0.0002
+    lag_passes: int = 4
+    slowest_with_lag_hz: float = 150.0  # below, a lag is less than half a sample
     slow_limit_hz: float = 0.45  # offsets, tilt and braking, which holes in the gate smear upwards
     slow_acceleration_m_per_s2: float = 1.0
     basis: BasisSettings = field(default_factory=BasisSettings)
@@ -156,12 +160,17 @@ def fit_balance(
     calibration = (
         calibrate_kinematics(blocks, car, settings.kinematics) if calibrated else no_calibration()
     )
-    layout = Layout(basis=settings.basis, groups=_OPEN_GROUPS[sensor_set])
+    groups = _OPEN_GROUPS[sensor_set]
+    if blocks[0].sample_rate_hz < settings.slowest_with_lag_hz:
+        groups = tuple(name for name in groups if name != DAMPER_LAG)
+    layout = Layout(basis=settings.basis, groups=groups)
     precision, weighted_mean = mechanical_prior(
         car, layout, settings.prior, one_side_may_be_tired=False
     )
     channels = slice(layout.mechanical_count, layout.count)
-    open_precision = channel_precision(car, layout, settings.prior, calibrated=calibrated)
+    open_precision = channel_precision(
+        car, layout, settings.prior, body_delay_covariance(calibration) if calibrated else None
+    )
     precision[channels, channels] += open_precision
     never_negative = friction_places(layout)
     parameters: FloatArray | None = None
@@ -172,13 +181,15 @@ def fit_balance(
     ratio = 1.0
     for _ in range(_OUTER_PASSES[sensor_set]):
         rows = tuple(_linearise(block, car, calibration, settings) for block in blocks)
-        for again in (False, True):
-            if again:
-                lag_s = _damper_lag_s(layout, parameters)
-                if np.max(lag_s) < settings.least_lag_s:
+        prompt, lag_s = rows, np.zeros(4)
+        for lag_pass in range(1 + settings.lag_passes):
+            if lag_pass:
+                found_s = _damper_lag_s(layout, parameters, lag_s)
+                if np.max(np.abs(found_s - lag_s)) < settings.least_lag_s:
                     break
-                rows = tuple(_lagged(block, lag_s) for block in rows)
-                applied[layout.group(DAMPER_LAG)] += lag_s
+                lag_s = found_s
+                rows = tuple(_lagged(block, lag_s) for block in prompt)
+                applied[layout.group(DAMPER_LAG)] = lag_s
             believed = weighted_mean.copy()
             believed[channels] -= open_precision @ applied[channels]
             for _ in range(_INNER_PASSES):
@@ -280,11 +291,13 @@ def _linearise(
     )
 
 
-def _damper_lag_s(layout: Layout, parameters: FloatArray | None) -> FloatArray:
-    """Lag of each damper's force as the last solution has it, shape (4,)."""
+def _damper_lag_s(
+    layout: Layout, parameters: FloatArray | None, applied_s: FloatArray
+) -> FloatArray:
+    """Lag of each damper's force, that in the rows and what the last solution adds, shape (4,)."""
     if parameters is None or DAMPER_LAG not in layout.groups:
-        return np.zeros(4)
-    return np.asarray(np.maximum(parameters[layout.group(DAMPER_LAG)], 0.0))
+        return applied_s
+    return np.asarray(np.maximum(applied_s + parameters[layout.group(DAMPER_LAG)], 0.0))
 
 
 def _lagged(rows: BlockRows, lag_s: FloatArray) -> BlockRows:

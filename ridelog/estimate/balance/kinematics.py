@@ -72,6 +72,22 @@ class Calibration:
     body_twists: bool = False
 
 
+def body_delay_covariance(calibration: Calibration) -> FloatArray:
+    """Covariance of what the identity leaves open of the body's delays [s2], shape (4, 4).
+
+    Parameters
+    ----------
+    calibration : Calibration
+        What the identity found.
+
+    Notes
+    -----
+    Against the travel of the same corner: what delays all sensors alike is no matter.
+    """
+    apart = np.eye(26)[20:24] - np.eye(26)[12:16]
+    return np.asarray(apart @ calibration.covariance @ apart.T)
+
+
 def no_calibration() -> Calibration:
     """Corrections of channels that nothing checks: none."""
     zeros = np.zeros(4)

@@ -46,7 +46,6 @@ class PriorSettings:
     common_delay_s: float = 0.003  # an unknown anti-alias filter delays all accelerometers
     common_gain: float = 1e-5
     damper_lag_s: float = 0.001  # soft top mounts reach some milliseconds, common practice
-    calibrated_delay_s: float = 0.0005  # what the kinematic identity leaves open
 
 
 def critical_damping_n_s_per_m(axle: Axle) -> float:
@@ -156,7 +155,7 @@ def mechanical_prior(
 
 
 def channel_precision(
-    car: Car, layout: Layout, settings: PriorSettings, *, calibrated: bool
+    car: Car, layout: Layout, settings: PriorSettings, body_delay_covariance_s2: FloatArray | None
 ) -> FloatArray:
     """Precision matrix of the open channel corrections, shape (4 groups, 4 groups).
 
@@ -168,11 +167,12 @@ def channel_precision(
         Open groups.
     settings : PriorSettings
         Delays.
-    calibrated : bool
-        Whether the kinematic identity has already set the channels.
+    body_delay_covariance_s2 : ndarray or None
+        What the kinematic identity leaves open of the body's delays [s2], shape (4, 4); None where
+        no identity has set the channels.
     """
     tolerance = car.tolerances
-    delay = settings.calibrated_delay_s if calibrated else tolerance.channel_delay_s
+    delay = tolerance.channel_delay_s
     spread = {
         TRAVEL_DELAY: delay,
         HUB_DELAY: delay,
@@ -183,7 +183,10 @@ def channel_precision(
     }
     deviations = np.repeat([spread[name] for name in layout.groups], 4)
     covariance = np.diag(deviations**2)
-    if not calibrated:
+    if body_delay_covariance_s2 is not None:
+        place = 4 * layout.groups.index(BODY_DELAY)
+        covariance[place : place + 4, place : place + 4] = body_delay_covariance_s2
+    else:
         shared = np.repeat([name in (HUB_DELAY, BODY_DELAY) for name in layout.groups], 4)
         covariance += settings.common_delay_s**2 * np.outer(shared, shared)
     precision = np.linalg.inv(covariance)
