@@ -27,7 +27,8 @@ class ForceSettings:
     and `free_delay_s` of a channel under suspicion. What is left over is averaged over
     `smooth_bins` frequencies, plus `term` of what was added up: no sensor is better than that.
     Half-overlapping windows count `window_share` each. Most suspects are told from one step of the
-    fit; `finalists` get `passes`. Exchanges get `rough_passes` first.
+    fit; `finalists` get `passes`. Exchanges get `rough_passes` first, as does every channel late
+    by each of `tried_delays_s` where a damper went to its limit without a fault.
     """
 
     low_hz: float = 0.8
@@ -43,6 +44,7 @@ class ForceSettings:
     smooth_bins: int = 5
     window_share: float = 0.6
     rough_passes: int = 3
+    tried_delays_s: tuple[float, ...] = (-0.06, -0.04, -0.02, 0.0, 0.02, 0.04, 0.06)
     first_passes: int = 10
     passes: int = 5
     finalists: int = 4
@@ -108,6 +110,10 @@ def fit_suspects(
     foreseen = _foreseen(spectra, model, none, suspects, settings)
     order = np.argsort(foreseen)[: settings.finalists]
     fits = [_fit(spectra, model, suspects[i], none.state, settings.passes, settings) for i in order]
+    if _at_limit(model, none):
+        fits += _late_anew(spectra, model, start, settings)
+        fits.sort(key=lambda fit: -fit.disagreement)
+        fits = list({fit.fault: fit for fit in fits}.values())
     none = _fit(spectra, model, _NONE, none.state, settings.passes, settings)
     return none, tuple(sorted(fits, key=lambda fit: fit.disagreement))
 
@@ -192,10 +198,12 @@ def _fit(
     prior = _precision(model, fault, settings)
     longest = np.full(len(state), np.inf)
     longest[-2 * _COUNT :] = np.repeat([0.5, 0.015], _COUNT)
+    room = np.full(len(state), np.inf)
     sums = _sums(spectra, model, state, settings)
     for _ in range(passes):
         bend, slope = _normal(spectra, sums, settings)
-        step = np.linalg.solve(bend + prior, -(slope + prior @ _offset(model, state)))
+        room[: len(model.most)] = model.most - state[: len(model.most)]
+        step = _step(bend + prior, -(slope + prior @ _offset(model, state)), room)
         state = state + np.clip(step, -longest, longest)
         sums = _sums(spectra, model, state, settings)
     off = _offset(model, state)
@@ -203,6 +211,41 @@ def _fit(
     likely -= np.log(_added_up(spectra, sums.total)).sum()
     disagreement = _weight(spectra, settings) * float(likely) + float(off @ prior @ off) / 2
     return ForceFit(fault=fault, disagreement=disagreement, state=state)
+
+
+def _late_anew(
+    spectra: CrossSpectra, model: ForceModel, start: FloatArray, settings: ForceSettings
+) -> list[ForceFit]:
+    """Fit every channel late from several delays: one found amiss leads the rest astray."""
+    rough = []
+    for index, name in enumerate(model.names):
+        fault = Fault(code="late", names=(name,))
+        for delay_s in settings.tried_delays_s:
+            state = start.copy()
+            state[index - _COUNT] = delay_s
+            rough.append(_fit(spectra, model, fault, state, settings.rough_passes, settings))
+    rough.sort(key=lambda fit: fit.disagreement)
+    return [
+        _fit(spectra, model, fit.fault, fit.state, settings.first_passes, settings)
+        for fit in rough[: settings.finalists]
+    ]
+
+
+def _at_limit(model: ForceModel, fit: ForceFit) -> bool:
+    """Tell whether a damper or its friction went as far as it may."""
+    return bool(np.any(fit.state[: len(model.most)] >= model.most))
+
+
+def _step(matrix: FloatArray, pull: FloatArray, room: FloatArray) -> FloatArray:
+    """Newton's step, with unknowns held at their limits that would overstep them."""
+    step = np.linalg.solve(matrix, pull)
+    over = step > room
+    if over.any():
+        step[over] = room[over]
+        rest = ~over
+        pull = pull[rest] - matrix[np.ix_(rest, over)] @ room[over]
+        step[rest] = np.linalg.solve(matrix[np.ix_(rest, rest)], pull)
+    return np.asarray(np.minimum(step, room))
 
 
 def _offset(model: ForceModel, state: FloatArray) -> FloatArray:

@@ -34,12 +34,17 @@ class ForcePriors:
     its own size about `damping_ratio`; `friction` and `bar` are relative to the spring's rate at
     the damper and at the wheel. `dynamic_index` is pitch inertia over sprung mass times distances
     to both axles, `roll_radius` the radius of gyration over track; common practice, no source.
+    Neither damping beyond `most_damping_ratio` nor friction beyond `most_friction` is believed:
+    where friction holds an axle, hub and body move alike, and a force without bounds on a hub made
+    late would leave everything else small beside itself.
     """
 
     spring_rate: float = 0.06
     partner: float = 0.02
     damping_ratio: float = 0.3
     damping: float = 1.0
+    most_damping_ratio: float = 1.5
+    most_friction: float = 2.0
     friction: float = 0.3
     bar: float = 0.4
     dynamic_index: float = 0.95
@@ -54,13 +59,14 @@ class ForceModel:
 
     `parts` has shape (frequencies, rows, 1 + factors, channels): the first part is known, each
     other one is multiplied by its factor. Channels are `names`, travel as its second derivative.
-    `start` are the factors' expected values, shape (factors,), and
+    `start` are the factors' expected values, `most` the largest believed, shape (factors,), and
     `precision`, shape (factors, factors), tells how well these are known.
     """
 
     names: tuple[str, ...]
     parts: ComplexArray
     start: FloatArray
+    most: FloatArray
     precision: FloatArray
 
 
@@ -85,6 +91,7 @@ def force_model(
     priors = priors or ForcePriors()
     parts = _body_parts(car, len(omega), priors)
     start = [priors.dynamic_index, 1.0]
+    most = [np.inf, np.inf]
     blocks = [np.diag([priors.dynamic_index_sd**2, priors.roll_inertia_sd**2])]
     same, own = np.ones((2, 2)), np.eye(2)
     for end, name in enumerate(AXLES):
@@ -98,6 +105,8 @@ def force_model(
             parts += [_force_part(car, end, side, by_travel) for side in range(2)]
         parts.append(_bar_part(car, end, omega))
         start += [1.0, 1.0, 1.0, 1.0, 0.1, 0.1, 0.3]
+        hardest, stickiest = priors.most_damping_ratio / priors.damping_ratio, priors.most_friction
+        most += [np.inf, np.inf, hardest, hardest, stickiest, stickiest, np.inf]
         blocks += [
             priors.spring_rate**2 * same + priors.partner**2 * own,
             priors.damping**2 * own,
@@ -107,7 +116,13 @@ def force_model(
     made = np.stack(parts, axis=2)
     if names == BY_HUB:
         made = _travel_from_hubs(car, made)
-    return ForceModel(names=names, parts=made, start=np.array(start), precision=_inverse(blocks))
+    return ForceModel(
+        names=names,
+        parts=made,
+        start=np.array(start),
+        most=np.array(most),
+        precision=_inverse(blocks),
+    )
 
 
 def _travel_from_hubs(car: Car, parts: ComplexArray) -> ComplexArray:
