@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 
 from ridelog.condition.prepare import prepare
+from ridelog.errors import SignalError
 from ridelog.estimate.balance import fit
 from ridelog.estimate.balance.drive_balance import drive_balance
 from ridelog.estimate.balance.layout import BODY_DELAY
 from ridelog.estimate.balance.results import balance_results
+from ridelog.estimate.drive import estimate_log
 from ridelog.recording import AXLES, BODY_CHANNELS, CORNERS, HUB_CHANNELS, TRAVEL_CHANNELS
 from ridelog.simulate.fleet import simulate_fleet
 
@@ -24,6 +26,7 @@ SETS = {
     "travel and body": (*TRAVEL_CHANNELS, *BODY_CHANNELS),
     "hub and body": (*HUB_CHANNELS, *BODY_CHANNELS),
 }
+ROUGH = 1  # of the healthy ones: a road so rough that it drives hubs to their limit again and again
 # rms of frequency [%] and of the middle damping error [%]
 LIMITS = {"full": (0.4, 8.0), "travel and body": (1.2, 15.0), "hub and body": (1.0, 12.0)}
 
@@ -46,7 +49,9 @@ def tired():
 def balanced(request, healthy):
     """Sensor set, and each car's balance, results and log."""
     done = []
-    for log in healthy:
+    for number, log in enumerate(healthy):
+        if request.param == "hub and body" and number == ROUGH:
+            continue  # refused: see below
         found = drive_balance(read(log, SETS[request.param]), log.car)
         done.append((found, balance_results(found.fit, log.car), log))
     return request.param, done
@@ -84,10 +89,24 @@ def test_intervals_hold_the_truth(balanced):
             for point in results.damper_force[corner]:
                 true_n = truth[f"{point.speed_mps:+.3f}"]
                 inside["force"].append(point.force_n.low <= true_n <= point.force_n.high)
-    # of 8 axles at 95 % more than two misses have odds below 1 in 150
+    # of 8 axles at 95 % more than two misses have odds below 1 in 150, of 6 below 1 in 450
     for name in ("body_frequency_hz", "damping_ratio", "friction_n"):
         assert sum(inside[name]) >= len(inside[name]) - 2, name
     assert np.mean(inside["force"]) > 0.85
+
+
+def test_hubs_at_their_limit_again_and_again_do_not_stand_in_for_travel(healthy):
+    # Pushes they missed spoil speed by 40 mm/s here: damping read 70 % high, and surely so.
+    log = healthy[ROUGH]
+    recording = read(log, SETS["hub and body"])
+    with pytest.raises(SignalError, match="at their limit so often"):
+        drive_balance(recording, log.car)
+    result = estimate_log(recording, log.car)
+    assert any("at their limit so often" in note for note in result.notes)
+    for axle in AXLES:
+        for name in ("body_frequency_hz", "damping_ratio"):
+            found, truth = getattr(result.axles[axle], name), getattr(log.truth.axles[axle], name)
+            assert found.low < truth < found.high
 
 
 def test_healthy_pairs_are_never_called_weak(balanced):

@@ -56,6 +56,7 @@ class DriveSettings:
     # missed, integrated twice, spoils travel until it has faded.
     hole_clearance_s: float = 0.5
     clipped_clearance_s: float = 2.0
+    most_spoilt_share: float = 0.3  # of what is left, where that much clearance leaves too little
     unseen_travel_m: float = 0.006  # slow travel that hubs and body do not show
     slowest_without_travel_hz: float = 150.0  # friction turns within a sample; hubs alone miss it
 
@@ -99,8 +100,8 @@ def drive_balance(
     NotEnoughDataError
         If too little of the log is usable.
     SignalError
-        If there is no travel and the log is sampled too slowly, or if springs and dampers do not
-        explain how the body moves.
+        If there is no travel and the log is sampled too slowly or its hubs are at their limit too
+        often, or if springs and dampers do not explain how the body moves.
 
     Notes
     -----
@@ -188,7 +189,14 @@ def _clear_of_holes(recording: Recording, use: BoolArray, drive: DriveSettings) 
     clear = ~widen(~use, round(drive.hole_clearance_s * rate))
     clipped = recording.valid & ~use
     further = clear & ~widen(clipped, round(drive.clipped_clearance_s * rate))
-    return further if float(further.sum()) / rate > 2 * drive.shortest_s else clear
+    if float(further.sum()) / rate > 2 * drive.shortest_s:
+        return further
+    if further.sum() < (1 - drive.most_spoilt_share) * clear.sum():
+        raise SignalError(
+            "force balance: the hub sensors are at their limit so often that speed without travel "
+            "sensors is lost; take hub sensors of a wider range, travel sensors, or a smoother road"
+        )
+    return clear
 
 
 def _without_contacts(
