@@ -253,6 +253,6 @@ def test_first_order_doubt_agrees_with_monte_carlo(fitted):
 
     small = replace(fitted, covariance=1e4 * fitted.covariance)
     drawn = rng.multivariate_normal(small.parameters, small.covariance, 20_000, method="cholesky")
-    inflation = DEFAULT_DOUBT.random_inflation[small.sensor_set]
+    inflation = DEFAULT_DOUBT.random_inflation
     claimed = random_deviation(small, ratio, DEFAULT_DOUBT) / inflation
     assert claimed == pytest.approx(ratio(drawn).std(), rel=0.05)
