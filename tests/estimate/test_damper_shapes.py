@@ -131,6 +131,24 @@ def test_the_mixture_is_what_reading_every_way_by_itself_adds_up_to():
     np.testing.assert_allclose(np.sqrt(np.diag(found.covariance)), deviation, rtol=1e-4)
 
 
+def driven(rng, count, rate_hz, rms_m_per_s):
+    """Damper speed of a drive, 0.8 to 14 Hz."""
+    time_s = np.arange(count) / rate_hz
+    speed = np.zeros(count)
+    for frequency_hz in np.linspace(0.8, 14, 20):
+        speed += np.sin(2 * np.pi * (frequency_hz * time_s + rng.uniform()))
+    return speed * rms_m_per_s / np.std(speed)
+
+
+def design_of(speed, layout):
+    """Four corners of the same dampers, each seen alone."""
+    design = np.zeros((4, len(speed), layout.count))
+    for corner in range(4):
+        curves = slice(layout.spring(corner) + 1, layout.friction(corner).stop)
+        design[corner, :, curves] = force_columns(speed, layout.basis).T
+    return design.reshape(-1, layout.count)
+
+
 @pytest.mark.parametrize("width_m_per_s", [0.0018, 0.0029, 0.005, 0.008])
 def test_friction_that_turns_between_the_widths_is_read_as_it_is(width_m_per_s):
     # A hyperbolic tangent is none of the widths' shapes.
@@ -138,18 +156,10 @@ def test_friction_that_turns_between_the_widths_is_read_as_it_is(width_m_per_s):
     basis = BasisSettings()
     layout = Layout(basis=basis, groups=(BODY_DELAY, DAMPER_LAG))
     fine = 16  # steps within a sample interval, over which the force is averaged as the curves are
-    time_s = np.arange(SAMPLES * fine) / (500 * fine)
-    speed = np.zeros(SAMPLES * fine)
-    for frequency_hz in np.linspace(0.8, 14, 20):
-        speed += np.sin(2 * np.pi * (frequency_hz * time_s + rng.uniform()))
-    speed *= 0.08 / np.std(speed)
+    speed = driven(rng, SAMPLES * fine, 500 * fine, 0.08)
     force = SLOPE_N_S_PER_M * speed + FRICTION_N * np.tanh(speed / width_m_per_s)
     seen = force.reshape(-1, fine).mean(axis=1) + NOISE_N * rng.standard_normal(SAMPLES)
-    columns = force_columns(speed[::fine], basis).T
-    design = np.zeros((4, SAMPLES, layout.count))
-    for corner in range(4):
-        design[corner, :, layout.spring(corner) + 1 : layout.friction(corner).stop] = columns
-    fit = fit_of(design.reshape(-1, layout.count), np.tile(seen, 4), NOISE_N, basis)
+    fit = fit_of(design_of(speed[::fine], layout), np.tile(seen, 4), NOISE_N, basis)
     found = weigh_damper_shapes(fit, CAR, BalanceSettings(), one_side_may_be_tired=False)
     friction_n = found.parameters[layout.friction(0)].sum()
     assert friction_n == pytest.approx(FRICTION_N, rel=0.02)
@@ -191,23 +201,16 @@ def test_a_knee_is_not_taken_for_friction(knee_m_per_s, late):
     rng = np.random.default_rng(6)
     basis = BasisSettings()
     layout = Layout(basis=basis, groups=(BODY_DELAY, DAMPER_LAG))
-    time_s = np.arange(SAMPLES) / 500
-    speed = np.zeros(SAMPLES)
-    for frequency_hz in np.linspace(0.8, 14, 20):
-        speed += np.sin(2 * np.pi * (frequency_hz * time_s + rng.uniform()))
-    speed *= 0.12 / np.std(speed)
+    speed = driven(rng, SAMPLES, 500, 0.12)
     size = np.abs(speed)
     bent = np.minimum(size, knee_m_per_s) + late * np.maximum(size - knee_m_per_s, 0)
     force = SLOPE_N_S_PER_M * np.sign(speed) * bent + FRICTION_N * erf(speed / 0.004)
-    columns = force_columns(speed, basis).T
     force = 0.5 * (force + np.append(force[1:], force[-1]))
-    design = np.zeros((4, SAMPLES, layout.count))
-    for corner in range(4):
-        design[corner, :, layout.spring(corner) + 1 : layout.friction(corner).stop] = columns
+    design = design_of(speed, layout)
     damping, friction, noise_n = [], [], 20.0
     for _ in range(4):
         seen = force + noise_n * rng.standard_normal(SAMPLES)
-        fit = fit_of(design.reshape(-1, layout.count), np.tile(seen, 4), noise_n, basis)
+        fit = fit_of(design, np.tile(seen, 4), noise_n, basis)
         found = weigh_damper_shapes(fit, CAR, BalanceSettings(), one_side_may_be_tired=False)
         damping.append(np.mean(secant_n_s_per_m(found.parameters[None], layout, 0)))
         friction.append(found.parameters[layout.friction(0)].sum())
