@@ -138,8 +138,9 @@ def loop(
     situation: str = "nonlinear",
     *,
     halves: bool = False,
+    most_drives: int = MOST_DRIVES,
 ) -> list[Story]:
-    """Let every car follow the advice until it says done, or for seven drives.
+    """Let every car follow the advice until it says done, or for `most_drives`.
 
     With `halves` a car's first drive is its `first_half`, at the clicks it came with, and its first
     run, a third of the knobs' travel towards the middle.
@@ -155,7 +156,7 @@ def loop(
         for story, log in zip(stories, simulate_logs(shorter), strict=True):
             story.first_half = _run(log, 0, "a")
         turned = [_turned_a_third(scene) for scene in shorter]
-    for drive in range(MOST_DRIVES):
+    for drive in range(most_drives):
         scenes = [story.scene for story in going]
         logs = simulate_logs(turned if halves and drive == 0 else scenes)
         for story, log in zip(going, logs, strict=True):

@@ -20,9 +20,9 @@ pytestmark = pytest.mark.slow
 
 @pytest.fixture(scope="module")
 def pairs():
-    """(found, true) results of every axle of six cars."""
+    """(found, true) results of every axle of four cars."""
     found = []
-    for log in cached_fleet("bounce", seed=301, count=6):
+    for log in cached_fleet("bounce", seed=301, count=4):
         prepared = prepare(log.recording(), log.car)
         axles, _, _ = bounce_results(prepared.recording, log.car)
         found += [(axles[axle], log.truth.axles[axle]) for axle in AXLES]

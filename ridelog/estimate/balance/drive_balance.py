@@ -192,7 +192,8 @@ def _clear_of_holes(recording: Recording, use: BoolArray, drive: DriveSettings) 
     further = clear & ~widen(clipped, round(drive.clipped_clearance_s * rate))
     if float(further.sum()) / rate > 2 * drive.shortest_s:
         return further
-    if further.sum() < (1 - drive.most_spoilt_share) * clear.sum():
+    enough = float(clear.sum()) / rate >= drive.shortest_s
+    if enough and further.sum() < (1 - drive.most_spoilt_share) * clear.sum():
         raise SignalError(
             "force balance: the hub sensors are at their limit so often that speed without travel "
             "sensors is lost; take hub sensors of a wider range, travel sensors, or a smoother road"
