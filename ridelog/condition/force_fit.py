@@ -110,15 +110,14 @@ def fit_suspects(
     foreseen = _foreseen(spectra, model, none, suspects, settings)
     order = np.argsort(foreseen)[: settings.finalists]
     fits = [_fit(spectra, model, suspects[i], none.state, settings.passes, settings) for i in order]
-    starts = [none]
+    again = [_fit(spectra, model, _NONE, none.state, settings.passes, settings)]
     if _at_limit(model, none):
         fits += _late_anew(spectra, model, start, settings)
         fits.sort(key=lambda fit: -fit.disagreement)
         fits = list({fit.fault: fit for fit in fits}.values())
         # A fault must not win for having led out of a bad place: no fault is tried from there too.
-        starts.append(min(fits, key=lambda fit: fit.disagreement))
-    passes = settings.first_passes
-    again = [_fit(spectra, model, _NONE, each.state, passes, settings) for each in starts]
+        way_out = min(fits, key=lambda fit: fit.disagreement).state
+        again.append(_fit(spectra, model, _NONE, way_out, settings.first_passes, settings))
     none = min(again, key=lambda fit: fit.disagreement)
     return none, tuple(sorted(fits, key=lambda fit: fit.disagreement))
 
